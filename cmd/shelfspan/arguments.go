@@ -1,0 +1,101 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/study/spelling"
+)
+
+// permute moves a command's options before its arguments, since urfave/cli v2
+// stops at the first argument and silently takes what follows as arguments.
+// "--" ends the options, "-" (standard input) and negative numbers are
+// arguments or an option's value, never options themselves.
+func permute(app *cli.App, args []string) []string {
+	if len(args) < 2 {
+		return args
+	}
+	command := app.Command(args[1])
+	if command == nil {
+		return args
+	}
+	takesValue := map[string]bool{"help": false, "h": false}
+	for _, f := range command.Flags {
+		_, isBool := f.(*cli.BoolFlag)
+		for _, name := range f.Names() {
+			takesValue[name] = !isBool
+		}
+	}
+	options, rest := []string{}, []string{}
+	for i := 2; i < len(args); i++ {
+		a := args[i]
+		switch {
+		case a == "--":
+			rest = append(rest, args[i+1:]...)
+			i = len(args)
+		case a == "--generate-bash-completion":
+			rest = append(rest, a)
+		case len(a) < 2 || a[0] != '-' || isNumber(a):
+			rest = append(rest, a)
+		default:
+			options = append(options, a)
+			name, _, hasValue := strings.Cut(strings.TrimLeft(a, "-"), "=")
+			if takesValue[name] && !hasValue && i+1 < len(args) {
+				i++
+				options = append(options, args[i])
+			}
+		}
+	}
+	out := append([]string{args[0], args[1]}, options...)
+	if len(rest) > 0 && rest[len(rest)-1] != "--generate-bash-completion" {
+		out = append(out, "--")
+	}
+	return append(out, rest...)
+}
+
+func isNumber(s string) bool {
+	return len(s) > 1 && s[0] == '-' && (s[1] >= '0' && s[1] <= '9' || s[1] == '.')
+}
+
+// onUsageError turns the library's complaint about an option into ours.
+func onUsageError(c *cli.Context, err error, _ bool) error {
+	text := err.Error()
+	e := &usageError{text: text, hint: "shelfspan " + strings.TrimSpace(c.Command.Name+" --help") + " lists the options"}
+	if name, ok := strings.CutPrefix(text, "flag provided but not defined: -"); ok {
+		e.text = fmt.Sprintf("no option --%s", strings.TrimLeft(name, "-"))
+		var known []string
+		for _, f := range c.Command.Flags {
+			known = append(known, f.Names()...)
+		}
+		if near := spelling.Nearest(strings.TrimLeft(name, "-"), known); near != "" {
+			e.hint = "did you mean --" + near + "?"
+		}
+	}
+	return e
+}
+
+// unknownCommand refuses a word that is no command.
+func unknownCommand(app *cli.App, name string) error {
+	e := &usageError{text: fmt.Sprintf("no command %q", name), hint: "shelfspan --help lists the commands"}
+	var known []string
+	for _, c := range app.Commands {
+		known = append(known, c.Name)
+	}
+	if near := spelling.Nearest(name, known); near != "" {
+		e.hint = "did you mean shelfspan " + near + "?"
+	}
+	return e
+}
+
+// noArguments refuses arguments to a command that takes none.
+func noArguments(c *cli.Context) error {
+	if !c.Args().Present() {
+		return nil
+	}
+	return &usageError{
+		text: fmt.Sprintf("%s takes no argument %q", c.Command.Name, c.Args().First()),
+		hint: "files are named by options, such as --study FILE and --results FILE",
+	}
+}

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/study"
+	"shelfspan/study/finding"
+	"shelfspan/study/protocol"
+	"shelfspan/study/spelling"
+)
+
+// maxStudyBytes bounds a study file; a real one has a few kilobytes.
+const maxStudyBytes = 16 << 20
+
+// standardInput is how "-" is named in a fault.
+const standardInput = "standard input"
+
+// The formats an answer can be written in.
+const (
+	formatText = "text"
+	formatJSON = "json"
+	formatCSV  = "csv"
+)
+
+// studyFlag is --study, -s: the study file.
+func studyFlag() *cli.StringFlag {
+	return &cli.StringFlag{Name: "study", Aliases: []string{"s"}, Usage: "the study `FILE` (- for standard input)"}
+}
+
+// formatFlag is --format: text, json or csv.
+func formatFlag() *cli.StringFlag {
+	known := []string{formatText, formatJSON, formatCSV}
+	return &cli.StringFlag{
+		Name: "format", Value: formatText, Usage: "`FORMAT` of the answer: text, json or csv",
+		Action: func(_ *cli.Context, v string) error {
+			for _, k := range known {
+				if v == k {
+					return nil
+				}
+			}
+			e := &usageError{text: fmt.Sprintf("no format %q", v), hint: "--format takes text, json or csv"}
+			if near := spelling.Nearest(v, known); near != "" {
+				e.hint = "did you mean --format " + near + "?"
+			}
+			return e
+		},
+	}
+}
+
+// outFlag is --out, -o; usage names what is written, with its value in
+// backquotes.
+func outFlag(usage string) *cli.StringFlag {
+	return &cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: usage}
+}
+
+// loadStudy reads the study file of --study.
+func loadStudy(c *cli.Context) (*study.Study, study.Input, error) {
+	path := c.String("study")
+	if path == "" {
+		return nil, study.Input{}, &usageError{
+			text: c.Command.Name + " needs a study file",
+			hint: "name it with --study FILE; shelfspan init writes one to start from",
+		}
+	}
+	in, name, err := openInput(c, path)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	defer in.Close()
+	data, err := io.ReadAll(io.LimitReader(in, maxStudyBytes+1))
+	if err != nil {
+		return nil, study.Input{}, inputFault(name, err)
+	}
+	if len(data) > maxStudyBytes {
+		return nil, study.Input{}, &finding.Faults{
+			List: []finding.Fault{{File: name, Text: "is larger than 16 MB, which no study file is"}},
+			Hint: "--study takes the study file; results go to --results",
+		}
+	}
+	s, err := protocol.Read(name, data)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	sum := sha256.Sum256(data)
+	return s, study.Input{Path: path, SHA256: hex.EncodeToString(sum[:])}, nil
+}
+
+// openInput opens a file, or standard input for "-", and gives the name that
+// faults in it carry. A file that is missing, a directory or not to be read is
+// a *finding.Faults.
+func openInput(c *cli.Context, path string) (in io.ReadCloser, name string, err error) {
+	if path == "-" {
+		return io.NopCloser(c.App.Reader), standardInput, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, path, inputFault(path, err)
+	}
+	info, err := f.Stat()
+	if err == nil && info.IsDir() {
+		f.Close()
+		return nil, path, &finding.Faults{
+			List: []finding.Fault{{File: path, Text: "is a directory, not a file"}},
+			Hint: "name the file in it, as " + filepath.Join(path, "FILE"),
+		}
+	}
+	if err != nil {
+		f.Close()
+		return nil, path, inputFault(path, err)
+	}
+	return f, path, nil
+}
+
+// inputFault says in plain words why a file cannot be read.
+func inputFault(path string, err error) error {
+	faults := &finding.Faults{List: []finding.Fault{{File: path}}}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		faults.List[0].Text = "there is no such file"
+		faults.Hint = "check the name and the folder"
+		if near := nearestFile(path); near != "" {
+			faults.Hint = "did you mean " + near + "?"
+		}
+	case errors.Is(err, fs.ErrPermission):
+		faults.List[0].Text = "may not be read"
+		faults.Hint = "ask for permission to read it, or copy it to a folder of your own"
+	default:
+		var p *fs.PathError
+		if errors.As(err, &p) {
+			err = p.Err
+		}
+		faults.List[0].Text = "cannot be read: " + err.Error()
+	}
+	return faults
+}
+
+// nearestFile gives the file of the same extension in the same folder that a
+// mistyped path was likely meant to be, or the empty string.
+func nearestFile(path string) string {
+	dir, base := filepath.Split(path)
+	entries, err := os.ReadDir(filepath.Clean(dir + "."))
+	if err != nil {
+		return ""
+	}
+	var known []string
+	for _, e := range entries {
+		if !e.IsDir() && strings.EqualFold(filepath.Ext(e.Name()), filepath.Ext(base)) {
+			known = append(known, e.Name())
+		}
+	}
+	if near := spelling.Nearest(base, known); near != "" {
+		return dir + near
+	}
+	return ""
+}

@@ -1,0 +1,152 @@
+// Package text writes answers for people at a terminal: the conclusion first,
+// aligned tables, warnings last, and no line wider than the terminal.
+package text
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"shelfspan/study/finding"
+)
+
+// Printer writes paragraphs and tables to a terminal or a file. The first
+// error of the writer is kept and returned by Err; writing goes on as no-ops.
+type Printer struct {
+	w     io.Writer
+	width int
+	bold  bool
+	err   error
+}
+
+// minWidth is the narrowest terminal that is laid out for; a narrower one gets
+// lines of this width.
+const minWidth = 40
+
+// NewPrinter writes to w in lines of at most width columns; bold says whether
+// headings may be set off by terminal attributes.
+func NewPrinter(w io.Writer, width int, bold bool) *Printer {
+	return &Printer{w: w, width: max(width, minWidth), bold: bold}
+}
+
+// Err returns the first error of the writer.
+func (p *Printer) Err() error { return p.err }
+
+func (p *Printer) write(s string) {
+	if p.err == nil {
+		_, p.err = io.WriteString(p.w, s)
+	}
+}
+
+// Heading writes a line set off by an empty line before it.
+func (p *Printer) Heading(s string) {
+	if p.bold {
+		s = text.Bold.EscapeSeq() + s + text.Reset.EscapeSeq()
+	}
+	p.write("\n" + s + "\n")
+}
+
+// Paragraph writes wrapped text.
+func (p *Printer) Paragraph(s string) { p.Hanging("", s) }
+
+// Hanging writes wrapped text after a lead such as "- ", the following lines
+// indented to stand below its start.
+func (p *Printer) Hanging(lead, s string) {
+	indent := strings.Repeat(" ", text.RuneWidthWithoutEscSequences(lead))
+	for i, line := range strings.Split(wrap(s, p.width-len(indent)), "\n") {
+		if i > 0 {
+			lead = indent
+		}
+		p.write(strings.TrimRight(lead+line, " ") + "\n")
+	}
+}
+
+// Warnings writes the warnings as a list under a heading, or nothing.
+func (p *Printer) Warnings(ws []finding.Warning) {
+	if len(ws) == 0 {
+		return
+	}
+	p.Heading(fmt.Sprintf("Warnings (%d)", len(ws)))
+	for _, w := range ws {
+		p.Hanging("- ", w.String())
+	}
+}
+
+// Align says how the cells of a column stand.
+type Align = text.Align
+
+// The ways cells stand: words to the left, numbers to the right.
+const (
+	Left  = text.AlignLeft
+	Right = text.AlignRight
+)
+
+// Column is one column of a table.
+type Column struct {
+	Head  string
+	Align Align
+}
+
+// minColumn is the width below which a column of words is not squeezed.
+const minColumn = 8
+
+// Table writes aligned columns under their heads. Where they do not fit, the
+// widest columns wrap.
+func (p *Printer) Table(columns []Column, rows [][]string) {
+	const gap = 2
+	widths := make([]int, len(columns))
+	for i, c := range columns {
+		widths[i] = text.RuneWidthWithoutEscSequences(c.Head)
+		for _, r := range rows {
+			widths[i] = max(widths[i], text.RuneWidthWithoutEscSequences(r[i]))
+		}
+	}
+	total := gap * (len(columns) - 1)
+	for _, w := range widths {
+		total += w
+	}
+	for total > p.width {
+		widest := 0
+		for i, w := range widths {
+			if w > widths[widest] {
+				widest = i
+			}
+		}
+		if widths[widest] <= minColumn {
+			break
+		}
+		widths[widest]--
+		total--
+	}
+	t := table.NewWriter()
+	style := table.StyleDefault
+	style.Box = table.BoxStyle{MiddleHorizontal: "─", MiddleVertical: "  ", MiddleSeparator: "──", PageSeparator: "\n"}
+	style.Options = table.Options{SeparateHeader: true, SeparateColumns: true}
+	style.Format.Header = text.FormatDefault
+	t.SetStyle(style)
+	head := make(table.Row, len(columns))
+	configs := make([]table.ColumnConfig, len(columns))
+	for i, c := range columns {
+		head[i] = wrap(c.Head, widths[i])
+		configs[i] = table.ColumnConfig{Number: i + 1, Align: c.Align, AlignHeader: c.Align, WidthMax: widths[i]}
+	}
+	t.SetColumnConfigs(configs)
+	t.AppendHeader(head)
+	for _, r := range rows {
+		row := make(table.Row, len(r))
+		for i, s := range r {
+			row[i] = wrap(s, widths[i])
+		}
+		t.AppendRow(row)
+	}
+	for _, line := range strings.Split(t.Render(), "\n") {
+		p.write(strings.TrimRight(line, " ") + "\n")
+	}
+}
+
+// wrap breaks text at spaces into lines of at most width columns; a longer
+// word is cut.
+func wrap(s string, width int) string { return strings.TrimRight(text.WrapSoft(s, width), " ") }

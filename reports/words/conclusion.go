@@ -1,0 +1,246 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"shelfspan/analysis"
+	"shelfspan/study"
+)
+
+// Conclusion says what shelf life the study supports, in the order a reader
+// needs it: a failure that was seen, the supported months with what limits
+// them and the rule, the claim, and what could not be judged.
+func Conclusion(e *analysis.Evaluation) []string {
+	s := e.Dataset.Study
+	if s.StoreAt < 0 {
+		return []string{"No shelf life can be stated: the study names no condition that stands for storage as labelled."}
+	}
+	v := e.Supported
+	if v == nil {
+		return []string{"No shelf life can be stated: no attribute with an acceptance criterion has results at the storage condition."}
+	}
+	var out []string
+	out = append(out, failures(s, v)...)
+	if v.Analysis == nil {
+		out = append(out, "No shelf life can be stated: no attribute with an acceptance criterion could be judged at the storage condition.")
+	} else {
+		out = append(out, fmt.Sprintf("Supported shelf life at %s: %s, limited by %s. %s",
+			Storage(s), count(v.Months, "month"), Place(s, v.Attribute, v.Pack, v.Orientation), Limit(e, &v.Verdict)))
+	}
+	switch {
+	case math.IsNaN(v.ClaimMonths):
+	case v.MeetsClaim:
+		out = append(out, fmt.Sprintf("The claim of %s months is supported by these data under this rule.", Planned(v.ClaimMonths)))
+	case v.Analysis == nil || len(v.Undecided) > 0 && float64(v.Months) >= v.ClaimMonths:
+		out = append(out, fmt.Sprintf("The claim of %s months is not shown: not every attribute could be judged.", Planned(v.ClaimMonths)))
+	default:
+		out = append(out, fmt.Sprintf("The claim of %s months is not supported by these data.", Planned(v.ClaimMonths)))
+	}
+	if n := len(v.Undecided); n > 0 {
+		var t []string
+		for _, u := range v.Undecided {
+			t = append(t, Place(s, u.Attribute, u.Pack, u.Orientation)+" ("+u.Reason+")")
+		}
+		out = append(out, "Not judged, and so not covered by the shelf life above: "+strings.Join(t, "; ")+".")
+	}
+	return out
+}
+
+// failures names what was seen to miss its criterion at the storage condition.
+func failures(s *study.Study, v *analysis.Supported) []string {
+	var out []string
+	for i := range v.Verdicts {
+		w := &v.Verdicts[i]
+		if w.Failure == nil {
+			continue
+		}
+		a := &s.Attributes[w.Attribute]
+		f := w.Failure
+		out = append(out, fmt.Sprintf("A failure was observed at the storage condition: %s, batch %s%s, at %s was %s (criterion %s).",
+			Place(s, w.Attribute, w.Pack, w.Orientation), s.Batches[f.Batch].ID, unitName(f.Unit), at(f.Planned), withUnit(a, f.Value), Criterion(a)))
+	}
+	return out
+}
+
+func unitName(u string) string {
+	if u == "" {
+		return ""
+	}
+	return ", unit " + u
+}
+
+func at(d study.Duration) string {
+	if d.IsZero() {
+		return "time zero"
+	}
+	return d.String()
+}
+
+func withUnit(a *study.Attribute, x float64) string {
+	t := Value(a, x)
+	if u := Unit(a); u != "" {
+		t += " " + u
+	}
+	return t
+}
+
+// Storage names the storage condition: "25C60 (25 °C, 60 % RH)".
+func Storage(s *study.Study) string { return Condition(&s.Conditions[s.StoreAt]) }
+
+// Condition names a condition with its climate.
+func Condition(c *study.Condition) string {
+	var t []string
+	if !math.IsNaN(c.Temperature) {
+		t = append(t, Number(c.Temperature, 4)+" °C")
+	}
+	if !math.IsNaN(c.Humidity) {
+		t = append(t, Number(c.Humidity, 4)+" % RH")
+	}
+	if c.Role == study.Cycling {
+		t = append(t, "cycling")
+	}
+	return c.ID + " (" + strings.Join(t, ", ") + ")"
+}
+
+// Limit says in one or two sentences what set a verdict's months.
+func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
+	switch v.LimitedBy {
+	case "failure":
+		return fmt.Sprintf("The failure that was observed caps it at the last pull before it, %s months.", Planned(v.Failure.LastPassing))
+	case "regression":
+		side := "one-sided"
+		if v.Analysis != nil && !v.Analysis.OneSided {
+			side = "two-sided"
+		}
+		t := fmt.Sprintf("The regression limits it: the %s %s confidence limit of the mean meets the criterion at %s months",
+			side, Percent(e.Confidence), Bound(v.Regression))
+		if !math.IsInf(v.Cap, 1) {
+			t += fmt.Sprintf("; the rule would allow at most %s months (%s)", Planned(v.Cap), v.Rule)
+		}
+		return t + "."
+	}
+	t := fmt.Sprintf("The rule limits it: %s: %s.", v.Rule, strings.TrimSuffix(v.RuleText, "."))
+	switch {
+	case math.IsInf(v.Regression, 1):
+		t += " The regression itself reaches no limit."
+	case !math.IsNaN(v.Regression):
+		t += fmt.Sprintf(" The regression alone would allow %s months.", Bound(v.Regression))
+	}
+	return t
+}
+
+// Analysis says in one sentence what one analysis found.
+func Analysis(e *analysis.Evaluation, a *analysis.Analysis) string {
+	s := e.Dataset.Study
+	attr := &s.Attributes[a.Attribute]
+	switch a.Status {
+	case analysis.Observed:
+		if a.FirstFailure == nil {
+			return "Every unit met the criterion at every pull tested."
+		}
+		return fmt.Sprintf("Batch %s%s missed the criterion at %s (%s); the last pull before it was at %s months.",
+			s.Batches[a.FirstFailure.Batch].ID, unitName(a.FirstFailure.Unit), at(a.FirstFailure.Planned), Value(attr, a.FirstFailure.Value), Planned(a.FirstFailure.LastPassing))
+	case analysis.TooFewTimes:
+		return "No regression: a batch has fewer than 3 distinct times."
+	case analysis.NotFitted:
+		return "No regression; the reason stands among the warnings."
+	case analysis.NoCriterion:
+		return "The trend is fitted; without an acceptance criterion it has no shelf life."
+	case analysis.BreachedAtStart:
+		return "The confidence limit is beyond the acceptance limit already at the start."
+	case analysis.NeverReached:
+		return fmt.Sprintf("The %s confidence limit of the mean reaches no acceptance limit; how far that carries is for the rule on extrapolation.", Percent(a.Confidence))
+	}
+	t := fmt.Sprintf("The %s confidence limit of the mean meets the criterion at %s months", Percent(a.Confidence), Bound(a.ShelfLife))
+	if a.LimitingBatch >= 0 && len(a.Fits) > 1 {
+		t += " (batch " + s.Batches[a.LimitingBatch].ID + ")"
+	}
+	return t + fmt.Sprintf("; the fitted mean at %s.", Estimate(a.Estimate))
+}
+
+// Pooling says what the poolability tests decided.
+func Pooling(p analysis.Pooling) string {
+	switch p.Decision {
+	case "pooled":
+		return "one line for all batches"
+	case "common-slope":
+		return "common slope, own intercepts"
+	case "separate":
+		return "a line for each batch"
+	}
+	return "–"
+}
+
+// Arrhenius says in one or two sentences what the temperatures say together.
+func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
+	if r.Status != analysis.Fitted {
+		return []string{"No Arrhenius fit; the reason stands among the warnings."}
+	}
+	var out []string
+	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
+		Number(r.EaKJ, 4), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), count(r.Temperatures, "temperature")))
+	for _, p := range r.Predictions {
+		t := fmt.Sprintf("At %s °C ", Number(p.Celsius, 4))
+		switch {
+		case math.IsInf(p.Estimate, 1):
+			t += "the fitted path reaches no limit"
+			if !math.IsInf(p.ShelfLife, 1) && !math.IsNaN(p.ShelfLife) {
+				t += fmt.Sprintf("; its bound meets one at %s months", Bound(p.ShelfLife))
+			}
+		case math.IsNaN(p.Estimate):
+			t += "no life can be stated"
+		default:
+			t += fmt.Sprintf("the fit predicts %s months, with a lower bound of %s", Estimate(p.Estimate), Bound(p.ShelfLife))
+		}
+		if p.Extrapolated {
+			t += " (outside the temperatures studied)"
+		}
+		out = append(out, t+".")
+	}
+	switch {
+	case math.IsNaN(r.LinearityP):
+		out = append(out, "Whether one activation energy fits all temperatures could not be tested.")
+	case r.LinearityP < 0.05:
+		t := fmt.Sprintf("One activation energy does not fit all temperatures (p %s)", P(r.LinearityP))
+		if r.BendsAt >= 0 {
+			t += "; " + e.Dataset.Study.Conditions[r.BendsAt].ID + " bends the line most"
+		}
+		out = append(out, t+": a prediction from this fit is not to be relied on.")
+	default:
+		out = append(out, fmt.Sprintf("No departure from one activation energy over these temperatures was shown (p %s).", P(r.LinearityP)))
+	}
+	return out
+}
+
+func openEnd(x float64) string {
+	if math.IsInf(x, 0) {
+		return "open"
+	}
+	return Number(x, 4)
+}
+
+// Cautions reminds of the hazards of the packs in the study.
+func Cautions(s *study.Study) []string {
+	var pressurised, flammable, glass bool
+	for i := range s.Packs {
+		pressurised = pressurised || s.Packs[i].Pressurised
+		flammable = flammable || s.Packs[i].Flammable
+		glass = glass || s.Packs[i].Glass
+	}
+	var out []string
+	if pressurised {
+		out = append(out, "Pressurised packs can burst when warm: hot storage needs a protected chamber and a limit on temperature.")
+	}
+	if flammable {
+		out = append(out, "Flammable contents can form an ignitable vapour: store them only where chamber and room are rated for it.")
+	}
+	if glass {
+		out = append(out, "Glass can break when its contents freeze or expand.")
+	}
+	if len(out) > 0 {
+		out = append(out, "Local codes, the supplier's safety data sheet and qualified people decide; nothing here replaces them.")
+	}
+	return out
+}

@@ -106,6 +106,7 @@ type Sample struct {
 	Condition      int     // index; -1 at time zero without one
 	Value          float64 // in the attribute's unit; percent lost for weighings; on the basis "value" otherwise
 	Readings       int
+	Tare           float64 // g, weighings; NaN where unknown
 	Low, High      float64 // range of the readings
 	Censor         study.Censor
 	InWindow       bool

@@ -1,0 +1,130 @@
+package analysis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"shelfspan/study"
+)
+
+// cell is one attribute at one condition in one pack and orientation. Time-zero
+// samples, which count in every condition and orientation of their batch and
+// pack, are gathered under condition -1 and orientation 0.
+type cell struct{ attribute, condition, pack, orientation int }
+
+// gather averages the repeat readings of each sample and sorts the samples into
+// cells. The order of the results does not matter: they are sorted first, their
+// values last, so that even the rounding of the sums is the same.
+func gather(d *study.Dataset) map[cell][]Sample {
+	s := d.Study
+	order := make([]int32, len(d.Results))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	// Texts are interned in the order of the rows; their ranks are not.
+	rank := textRanks(d.Texts)
+	slices.SortFunc(order, func(i, j int32) int {
+		a, b := &d.Results[i], &d.Results[j]
+		if c := compareSamples(s, a, b, rank); c != 0 {
+			return c
+		}
+		return cmp.Or(cmp.Compare(a.Value, b.Value), cmp.Compare(a.Censor, b.Censor))
+	})
+	cells := make(map[cell][]Sample)
+	for i := 0; i < len(order); {
+		first := &d.Results[order[i]]
+		j := i + 1
+		for j < len(order) && compareSamples(s, first, &d.Results[order[j]], rank) == 0 {
+			j++
+		}
+		k := cellOf(s, first)
+		cells[k] = append(cells[k], average(d, order[i:j]))
+		i = j
+	}
+	return cells
+}
+
+// cellOf gives the cell a result belongs to. A weighing at time zero belongs to
+// its unit, and so to the condition it names, if any.
+func cellOf(s *study.Study, r *study.Result) cell {
+	k := cell{int(r.Attribute), int(r.Condition), int(r.Pack), int(r.Orientation)}
+	if r.Planned.IsZero() && !r.OffPlan && s.Attributes[r.Attribute].Kind != study.Weighing {
+		k.condition, k.orientation = -1, 0
+	}
+	return k
+}
+
+// compareSamples orders results by the sample they were measured on; readings
+// of one sample compare equal.
+func compareSamples(s *study.Study, a, b *study.Result, rank []int32) int {
+	ka, kb := cellOf(s, a), cellOf(s, b)
+	return cmp.Or(
+		cmp.Compare(ka.attribute, kb.attribute),
+		cmp.Compare(ka.condition, kb.condition),
+		cmp.Compare(ka.pack, kb.pack),
+		cmp.Compare(ka.orientation, kb.orientation),
+		cmp.Compare(a.Batch, b.Batch),
+		cmp.Compare(a.Elapsed, b.Elapsed),
+		cmp.Compare(a.Planned.N, b.Planned.N),
+		cmp.Compare(a.Planned.Unit, b.Planned.Unit),
+		cmp.Compare(rank[a.Unit], rank[b.Unit]),
+	)
+}
+
+// textRanks gives each interned text's place in alphabetical order.
+func textRanks(texts []string) []int32 {
+	order := make([]int32, len(texts))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortStableFunc(order, func(i, j int32) int { return cmp.Compare(texts[i], texts[j]) })
+	rank := make([]int32, len(texts))
+	for r, i := range order {
+		rank[i] = int32(r)
+	}
+	return rank
+}
+
+// average makes one sample of its readings.
+func average(d *study.Dataset, readings []int32) Sample {
+	r := &d.Results[readings[0]]
+	x := Sample{
+		Batch: int(r.Batch), Unit: d.Text(r.Unit), Months: r.Elapsed,
+		Planned: r.Planned, PlannedMonths: r.Elapsed, Pulled: r.Pulled,
+		Condition: int(r.Condition), Readings: len(readings), InWindow: r.InWindow,
+		Low: math.Inf(1), High: math.Inf(-1), Tare: r.Tare,
+	}
+	if !r.OffPlan {
+		hours := 0.0
+		if r.Condition >= 0 {
+			hours = d.Study.Conditions[r.Condition].CycleHours
+		}
+		x.PlannedMonths = r.Planned.Months(hours)
+	}
+	sum := 0.0
+	for _, i := range readings {
+		q := &d.Results[i]
+		sum += q.Value
+		x.Low, x.High = min(x.Low, q.Value), max(x.High, q.Value)
+		if q.Censor != study.Exact {
+			x.Censor = q.Censor
+		}
+		x.InWindow = x.InWindow && q.InWindow
+	}
+	x.Value = sum / float64(len(readings))
+	return x
+}
+
+// series gives the samples of a cell with those of time zero, by batch and
+// time. The slice is the caller's own.
+func series(cells map[cell][]Sample, k cell) []Sample {
+	zero := cells[cell{k.attribute, -1, k.pack, 0}]
+	own := cells[k]
+	out := make([]Sample, 0, len(zero)+len(own))
+	out = append(append(out, zero...), own...)
+	slices.SortStableFunc(out, func(a, b Sample) int {
+		return cmp.Or(cmp.Compare(a.Batch, b.Batch), cmp.Compare(a.Months, b.Months))
+	})
+	return out
+}

@@ -1,0 +1,201 @@
+// Package linear fits linear models by least squares and finds where the
+// confidence limit of a straight line meets a limit.
+package linear
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Column is one predictor of a linear model: its name, used where it has to be
+// refused, and its value at each observation. An intercept is a column of ones.
+type Column struct {
+	Name   string
+	Values []float64
+}
+
+// Fit is a linear model fitted by least squares, y = X·β + error.
+type Fit struct {
+	Coefficients []float64 // β, one a column
+	Covariance   []float64 // unscaled, (XᵀX)⁻¹, row-major p×p: times the residual mean square it is the covariance of β
+	RSS          float64   // residual sum of squares; 0 where the residuals are no more than rounding
+	DF           int       // observations less columns
+}
+
+// ResidualSD is the square root of the residual mean square, RSS/DF; NaN where
+// no degree of freedom is left.
+func (f *Fit) ResidualSD() float64 {
+	if f.DF < 1 {
+		return math.NaN()
+	}
+	return math.Sqrt(f.RSS / float64(f.DF))
+}
+
+// SE is the standard error of a coefficient.
+func (f *Fit) SE(i int) float64 {
+	return f.ResidualSD() * math.Sqrt(f.Covariance[i*len(f.Coefficients)+i])
+}
+
+// RankError says that the observations cannot tell the columns apart.
+type RankError struct {
+	Columns []string // each a linear combination of the columns before it, or zero
+}
+
+func (e *RankError) Error() string {
+	return "the observations cannot tell " + strings.Join(e.Columns, ", ") + " from the predictors before"
+}
+
+// rankTolerance is the part of a column's length that has to be left when its
+// projection on the columns before it is taken away. Longley's predictors, a
+// byword for collinearity, leave 1e-4 of the year.
+const rankTolerance = 1e-10
+
+// LeastSquares fits y by the columns, each as long as y, and there are at least
+// as many observations as columns.
+//
+// It triangularizes X by Householder reflections, columns first scaled to unit
+// length so that their units do not matter, and never forms XᵀX; the residual
+// sum of squares is the length of the rotated y below the triangle (Golub & Van
+// Loan, Matrix Computations, 5.2–5.3). A residual no longer than n·ε·‖y‖ is
+// rounding and is reported as zero. Columns that are combinations of earlier
+// ones are a *RankError naming them all.
+func LeastSquares(columns []Column, y []float64) (*Fit, error) {
+	n, p := len(y), len(columns)
+	if n < p || p == 0 {
+		return nil, fmt.Errorf("%d observations for %d coefficients", n, p)
+	}
+	work := make([]float64, n*(p+1)+3*p+2*p*p)
+	take := func(k int) []float64 {
+		s := work[:k:k]
+		work = work[k:]
+		return s
+	}
+	x, b := take(n*p), take(n)
+	scale, diagonal, beta := take(p), take(p), take(p)
+	inverse, covariance := take(p*p), take(p*p)
+
+	var deficient []string
+	for j, c := range columns {
+		if len(c.Values) != n {
+			return nil, fmt.Errorf("%s has %d values for %d observations", c.Name, len(c.Values), n)
+		}
+		scale[j] = length(c.Values)
+		column := x[j*n : (j+1)*n]
+		if scale[j] > 0 {
+			for i, v := range c.Values {
+				column[i] = v / scale[j]
+			}
+		}
+	}
+	copy(b, y)
+	size := length(y)
+	if math.IsNaN(size) || math.IsInf(size, 0) {
+		return nil, fmt.Errorf("an observation is no finite number")
+	}
+
+	row := 0 // of the triangle; stays behind j only where a column is refused
+	for j := range p {
+		column := x[j*n : (j+1)*n]
+		v := column[row:]
+		norm := length(v)
+		if math.IsNaN(norm) || math.IsInf(norm, 0) {
+			return nil, fmt.Errorf("%s holds a value that is no finite number", columns[j].Name)
+		}
+		if norm <= rankTolerance {
+			deficient = append(deficient, columns[j].Name)
+			continue
+		}
+		// The reflection takes v to −sign(v₀)‖v‖e₀, away from itself, so that
+		// v₀ + sign(v₀)‖v‖ does not cancel.
+		alpha := -math.Copysign(norm, v[0])
+		v[0] -= alpha
+		tau := -1 / (alpha * v[0]) // 2/‖v‖²
+		for k := j + 1; k < p; k++ {
+			reflect(v, tau, x[k*n+row:(k+1)*n])
+		}
+		reflect(v, tau, b[row:])
+		diagonal[j] = alpha
+		row++
+	}
+	if deficient != nil {
+		return nil, &RankError{Columns: deficient}
+	}
+
+	// R β = (Qᵀy)₁, from the last row up; R(i,j) stands in x[j*n+i], i < j.
+	for i := p - 1; i >= 0; i-- {
+		s := b[i]
+		for j := i + 1; j < p; j++ {
+			s -= x[j*n+i] * beta[j]
+		}
+		beta[i] = s / diagonal[i]
+	}
+	for j := range p {
+		inverse[j*p+j] = 1 / diagonal[j]
+		for i := j - 1; i >= 0; i-- {
+			s := 0.0
+			for k := i + 1; k <= j; k++ {
+				s -= x[k*n+i] * inverse[k*p+j]
+			}
+			inverse[i*p+j] = s / diagonal[i]
+		}
+	}
+	for i := range p {
+		for j := i; j < p; j++ {
+			s := 0.0
+			for k := j; k < p; k++ {
+				s += inverse[i*p+k] * inverse[j*p+k]
+			}
+			s /= scale[i] * scale[j]
+			covariance[i*p+j], covariance[j*p+i] = s, s
+		}
+	}
+	for j := range beta {
+		beta[j] /= scale[j]
+	}
+
+	residual := length(b[p:])
+	if residual <= float64(n)*epsilon*size {
+		residual = 0
+	}
+	return &Fit{Coefficients: beta, Covariance: covariance, RSS: residual * residual, DF: n - p}, nil
+}
+
+const epsilon = 0x1p-52
+
+// reflect applies I − tau·v·vᵀ to w.
+func reflect(v []float64, tau float64, w []float64) {
+	w = w[:len(v)]
+	s := 0.0
+	for i, x := range v {
+		s += x * w[i]
+	}
+	s *= tau
+	for i, x := range v {
+		w[i] -= s * x
+	}
+}
+
+// length is the Euclidean norm; values are divided by the largest first only
+// where their squares would overflow or vanish.
+func length(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x * x
+	}
+	if s > 1e-280 && s < 1e280 || math.IsNaN(s) {
+		return math.Sqrt(s)
+	}
+	largest := 0.0
+	for _, x := range v {
+		largest = max(largest, math.Abs(x))
+	}
+	if largest == 0 || math.IsInf(largest, 0) {
+		return largest
+	}
+	s = 0
+	for _, x := range v {
+		s += (x / largest) * (x / largest)
+	}
+	return largest * math.Sqrt(s)
+}

@@ -1,0 +1,193 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"shelfspan/analysis"
+	"shelfspan/reports/words"
+	"shelfspan/study"
+	"shelfspan/study/finding"
+)
+
+// ShelfLife writes the answer of shelf-life: the conclusion, what each
+// attribute and pack supports, and the fits behind it.
+func (p *Printer) ShelfLife(e *analysis.Evaluation) {
+	s := e.Dataset.Study
+	p.title(s)
+	for _, line := range words.Conclusion(e) {
+		p.Paragraph(line)
+	}
+	if v := e.Supported; v != nil && len(v.Verdicts) > 0 {
+		p.Heading("What each attribute supports, in months")
+		p.verdicts(s, v.Verdicts)
+		if len(v.Packs) > 1 {
+			p.Heading("The governing attribute of each pack")
+			p.verdicts(s, v.Packs)
+		}
+		p.Paragraph("Bound: where the confidence limit of the mean meets the criterion. Data: the last planned pull with results of every batch. Cap: the most the rule allows.")
+	}
+	p.analyses(e)
+	p.Heading("How to read this")
+	p.Paragraph(words.Confidence)
+	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
+		p.Paragraph(words.Q1EConditions)
+	}
+	p.Paragraph(words.Disclaimer)
+	for _, c := range words.Cautions(s) {
+		p.Hanging("- ", c)
+	}
+	p.countWarnings(e.Warnings)
+}
+
+// Trend writes the answer of trend: every analysis, condition by condition.
+func (p *Printer) Trend(e *analysis.Evaluation) {
+	p.title(e.Dataset.Study)
+	fitted, changing := 0, 0
+	for _, a := range e.Analyses {
+		if a.Pooling.Decision != "" {
+			fitted++
+			if !math.IsInf(a.ShelfLife, 1) && !math.IsNaN(a.ShelfLife) {
+				changing++
+			}
+		}
+	}
+	p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit meets the acceptance limit at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
+		plural(len(e.Analyses), "analysis", "analyses"), fitted, changing))
+	p.analyses(e)
+	p.countWarnings(e.Warnings)
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}
+
+func (p *Printer) title(s *study.Study) {
+	t := "Study " + s.ID
+	if s.Title != "" {
+		t += ": " + s.Title
+	}
+	p.Paragraph(t)
+	p.write("\n")
+}
+
+func (p *Printer) countWarnings(ws []finding.Warning) {
+	if len(ws) > 0 {
+		p.write("\n")
+		p.Paragraph(plural(len(ws), "warning qualifies", "warnings qualify") + " these numbers; see standard error.")
+	}
+}
+
+func (p *Printer) verdicts(s *study.Study, vs []analysis.Verdict) {
+	var rows [][]string
+	for i := range vs {
+		v := &vs[i]
+		cap := words.Planned(v.Cap)
+		if math.IsInf(v.Cap, 1) {
+			cap = "none"
+		}
+		regression := words.Bound(v.Regression)
+		if math.IsNaN(v.Regression) {
+			regression = "–"
+		}
+		rows = append(rows, []string{
+			s.Attributes[v.Attribute].ID, words.PackName(s, v.Pack, v.Orientation), strconv.Itoa(v.Months),
+			regression, words.Planned(v.Observed), cap, v.Rule,
+		})
+	}
+	p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"supported", Right}, {"bound", Right}, {"data", Right}, {"cap", Right}, {"rule", Left}}, rows)
+}
+
+// analyses writes the fits: one table of results, one of lines.
+func (p *Printer) analyses(e *analysis.Evaluation) {
+	s := e.Dataset.Study
+	if len(e.Analyses) == 0 {
+		p.Paragraph("There are no results to analyse.")
+		return
+	}
+	var results, lines [][]string
+	for _, a := range e.Analyses {
+		at := &s.Attributes[a.Attribute]
+		condition := s.Conditions[a.Condition].ID
+		pack := words.PackName(s, a.Pack, a.Orientation)
+		bound, estimate := words.Bound(a.ShelfLife), words.Estimate(a.Estimate)
+		if a.Pooling.Decision == "" || a.Status == analysis.NoCriterion {
+			bound, estimate = "–", "–"
+		}
+		result := words.Status(a.Status)
+		if a.FirstFailure != nil {
+			result += "; outside at " + a.FirstFailure.Planned.String()
+		}
+		results = append(results, []string{at.ID, condition, pack, words.Criterion(at), estimate, bound, result})
+		slopes, intercepts := words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP)
+		for i, f := range a.Fits {
+			row := []string{at.ID, condition, pack, a.Model, s.Batches[f.Batch].ID, words.Number(f.Intercept, 5), words.Number(f.Slope, 4), words.Number(f.SlopeSE, 2), slopes, intercepts, words.Pooling(a.Pooling)}
+			if i > 0 {
+				row[0], row[1], row[2], row[3], row[8], row[9], row[10] = "", "", "", "", "", "", ""
+			}
+			lines = append(lines, row)
+		}
+	}
+	p.Heading("Trends, in months to the criterion")
+	p.Table([]Column{{"attribute", Left}, {"condition", Left}, {"pack", Left}, {"criterion", Left}, {"mean", Right}, {"bound", Right}, {"result", Left}}, results)
+	if len(lines) > 0 {
+		p.Heading("Lines on the model's own scale, per month")
+		p.Table([]Column{{"attribute", Left}, {"condition", Left}, {"pack", Left}, {"model", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right},
+			{"p slopes", Right}, {"p interc.", Right}, {"batches", Left}}, lines)
+	}
+}
+
+// Arrhenius writes the answer of arrhenius.
+func (p *Printer) Arrhenius(e *analysis.Evaluation) {
+	s := e.Dataset.Study
+	p.title(s)
+	if len(e.Arrhenius) == 0 {
+		p.Paragraph("There is nothing to fit: no attribute measured as a number has results at several temperatures.")
+	}
+	var predictions [][]string
+	for _, r := range e.Arrhenius {
+		for _, q := range r.Predictions {
+			note := ""
+			if q.Storage {
+				note = "storage"
+			}
+			if q.Extrapolated {
+				note = joinNotes(note, "outside the temperatures studied")
+			}
+			predictions = append(predictions, []string{
+				s.Attributes[r.Attribute].ID, words.PackName(s, r.Pack, r.Orientation), words.Number(q.Celsius, 4),
+				words.Estimate(q.Estimate), words.Bound(q.ShelfLife), words.Bound(q.Delta), note,
+			})
+		}
+	}
+	if len(predictions) > 0 {
+		p.Paragraph("Predicted life in months; the bound is the profile likelihood's, the delta method's beside it is too bold when extrapolating. A prediction is no shelf life by itself: the long-term data decide.")
+		p.write("\n")
+		p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"°C", Right}, {"mean", Right}, {"bound", Right}, {"delta", Right}, {"", Left}}, predictions)
+	}
+	for _, r := range e.Arrhenius {
+		p.Heading(words.Place(s, r.Attribute, r.Pack, r.Orientation))
+		for _, line := range words.Arrhenius(e, r) {
+			p.Paragraph(line)
+		}
+		if len(r.Rates) > 0 {
+			var rows [][]string
+			for _, x := range r.Rates {
+				rows = append(rows, []string{s.Conditions[x.Condition].ID, words.Number(x.Celsius, 4), words.Number(x.PerMonth, 4), words.Number(x.SE, 2)})
+			}
+			p.Table([]Column{{"condition", Left}, {"°C", Right}, {"rate per month (" + r.Model + ")", Right}, {"± se", Right}}, rows)
+		}
+	}
+	p.countWarnings(e.Warnings)
+}
+
+func joinNotes(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + ", " + b
+}

@@ -1,0 +1,167 @@
+package schedule
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"shelfspan/study"
+)
+
+// Storage is the climate a product is labelled for, as ICH Q1E tells them apart.
+type Storage string
+
+// The storage climates.
+const (
+	RoomTemperature Storage = "room temperature"
+	Refrigerator    Storage = "refrigerator"
+	Freezer         Storage = "freezer"
+)
+
+// StorageOf tells the climate of a storage temperature in °C: 2 to 8 °C is a
+// refrigerator, colder a freezer, anything else room temperature.
+func StorageOf(celsius float64) Storage {
+	switch {
+	case celsius < 2:
+		return Freezer
+	case celsius <= 8:
+		return Refrigerator
+	}
+	return RoomTemperature
+}
+
+// Claim is what the shelf life sought asks of the plan.
+type Claim struct {
+	Sought      study.Duration
+	Months      float64
+	Condition   int     // that stands for storage as labelled
+	Storage     Storage // its climate
+	Support     Support // where the accelerated condition shows no significant change
+	AfterChange Support // where it does, as far as the plan goes
+}
+
+// Support is the long-term data a claim needs under one rule: the smallest
+// planned pull X whose data may be extended to the claim.
+type Support struct {
+	Rule     string         // the source: "ICH Q1E 2.4.1"
+	Formula  string         // of the months supported at most: "2X, and at most X + 12"; empty where no rule limits it
+	Reached  bool           // the plan has such a pull
+	Time     study.Duration // X as planned; zero where not reached
+	X        float64        // months; NaN where not reached
+	AtMost   float64        // months that X supports at most; where not reached, those of the plan's last pull
+	Date     study.Date     // the day the last batch is pulled for it, the accelerated data it rests on included; NoDate where not reached
+	Observed bool           // X reaches the claim itself, nothing is extrapolated
+}
+
+// reach is how far beyond X a rule lets a claim go: factor·X, and at most X + beyond.
+type reach struct {
+	rule, formula  string
+	factor, beyond float64
+	accelerated    bool // it rests on six months at the accelerated condition
+}
+
+func (r reach) months(x float64) float64 { return min(r.factor*x, x+r.beyond) }
+
+// claim works out which X the claim needs by ICH Q1E (2003) 2.4, 2.5 and
+// Appendix A: room temperature 2X and at most X + 12 months with no significant
+// change at the accelerated condition; with it, 1.5X and at most X + 6 where an
+// intermediate condition shows none, else X; refrigerator 1.5X and at most
+// X + 6, with significant change X; freezer X. Without six planned months at an
+// accelerated condition nothing reaches beyond X.
+func (p *Schedule) claim() *Claim {
+	s := p.Study
+	if s.Claim.IsZero() || s.StoreAt < 0 {
+		return nil
+	}
+	storage := &s.Conditions[s.StoreAt]
+	c := &Claim{Sought: s.Claim, Months: s.Claim.Months(0), Condition: s.StoreAt, Storage: StorageOf(storage.Temperature)}
+	if s.Rules == study.NoRules {
+		c.Support = Support{Rule: string(study.NoRules), X: math.NaN(), AtMost: math.Inf(1), Date: study.NoDate}
+		c.AfterChange = c.Support
+		return c
+	}
+	accelerated := p.sixMonths(study.Accelerated) != study.NoDate
+	observed := func(rule string) reach { return reach{rule: rule, formula: "X", factor: 1} }
+	var best, changed reach
+	switch {
+	case c.Storage == Freezer:
+		best = observed("ICH Q1E 2.5.2")
+		changed = best
+	case !accelerated:
+		best = observed("ICH Q1E 2.4: less than 6 months planned at an accelerated condition")
+		changed = best
+	case c.Storage == Refrigerator:
+		best = reach{"ICH Q1E 2.5.1.1", "1.5X, and at most X + 6", 1.5, 6, true}
+		changed = observed("ICH Q1E 2.5.1.2")
+	default:
+		best = reach{"ICH Q1E 2.4.1", "2X, and at most X + 12", 2, 12, true}
+		changed = observed("ICH Q1E 2.4.2.2")
+		if p.has(study.Intermediate) && storage.Temperature < 30 {
+			changed = reach{"ICH Q1E 2.4.2.1", "1.5X, and at most X + 6", 1.5, 6, true}
+		}
+	}
+	c.Support = p.support(c, best)
+	c.AfterChange = p.support(c, changed)
+	return c
+}
+
+// support finds the smallest planned X that reaches the claim under a rule.
+func (p *Schedule) support(c *Claim, r reach) Support {
+	condition := &p.Study.Conditions[c.Condition]
+	times := slices.SortedFunc(slices.Values(condition.Pulls), func(a, b study.Duration) int {
+		return cmp.Compare(condition.Months(a), condition.Months(b))
+	})
+	out := Support{Rule: r.rule, Formula: r.formula, X: math.NaN(), Date: study.NoDate}
+	for _, t := range times {
+		x := condition.Months(t)
+		out.AtMost = r.months(x)
+		if t.IsZero() || out.AtMost < c.Months-1e-9 {
+			continue
+		}
+		out.Reached, out.Time, out.X, out.Observed = true, t, x, x >= c.Months-1e-9
+		for i := range p.Pulls {
+			if pull := &p.Pulls[i]; pull.Condition == c.Condition && pull.Time == t {
+				out.Date = max(out.Date, pull.Date)
+			}
+		}
+		if r.accelerated && !out.Observed {
+			out.Date = max(out.Date, p.sixMonths(study.Accelerated))
+		}
+		break
+	}
+	return out
+}
+
+// sixMonths gives the day by which every batch has been pulled after at least
+// six months at a condition of a role, at the earliest such condition; NoDate
+// where the plan has none.
+func (p *Schedule) sixMonths(role study.Role) study.Date {
+	first := study.NoDate
+	for c := range p.Study.Conditions {
+		if p.Study.Conditions[c].Role != role {
+			continue
+		}
+		byBatches := make(map[study.Date]study.Date) // placement day → first pull at six months or later
+		for i := range p.Pulls {
+			pull := &p.Pulls[i]
+			if pull.Condition != c || pull.Months < 6-monthSlack {
+				continue
+			}
+			if known, ok := byBatches[pull.Placed]; !ok || pull.Date < known {
+				byBatches[pull.Placed] = pull.Date
+			}
+		}
+		last := study.NoDate
+		for _, d := range byBatches {
+			last = max(last, d)
+		}
+		if last != study.NoDate && (first == study.NoDate || last < first) {
+			first = last
+		}
+	}
+	return first
+}
+
+func (p *Schedule) has(role study.Role) bool {
+	return slices.ContainsFunc(p.Study.Conditions, func(c study.Condition) bool { return c.Role == role })
+}

@@ -139,6 +139,8 @@ func (g *generator) reading(v *Visit, x arm, unit string) Reading {
 	}
 	if g.s.Attributes[g.a].TestWithin.N > 0 {
 		r.Tested = v.Pulled + study.Date(cmp.Or(v.TestedAfter, usualWait))
+	} else if v.TestedAfter > 0 {
+		r.Comment = "" // it tells of the test that waited
 	}
 	return r
 }

@@ -19,9 +19,6 @@ import (
 	"shelfspan/study/spelling"
 )
 
-// maxStudyBytes bounds a study file; a real one has a few kilobytes.
-const maxStudyBytes = 16 << 20
-
 // standardInput is how "-" is named in a fault.
 const standardInput = "standard input"
 
@@ -77,15 +74,9 @@ func loadStudy(c *cli.Context) (*study.Study, study.Input, error) {
 		return nil, study.Input{}, err
 	}
 	defer in.Close()
-	data, err := io.ReadAll(io.LimitReader(in, maxStudyBytes+1))
+	data, err := io.ReadAll(io.LimitReader(in, protocol.MaxBytes+1)) // the one byte more is refused by Read
 	if err != nil {
 		return nil, study.Input{}, inputFault(name, err)
-	}
-	if len(data) > maxStudyBytes {
-		return nil, study.Input{}, &finding.Faults{
-			List: []finding.Fault{{File: name, Text: "is larger than 16 MB, which no study file is"}},
-			Hint: "--study takes the study file; results go to --results",
-		}
 	}
 	s, err := protocol.Read(name, data)
 	if err != nil {

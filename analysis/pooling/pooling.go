@@ -110,13 +110,13 @@ func Fit(batches []Batch, alpha float64) (Result, error) {
 
 // extra tests an extra sum of squares on df1 degrees of freedom.
 func extra(sum, denominator float64, df1, df2 int) (f, p float64) {
-	f = max(0, sum) / float64(df1) / denominator
-	if denominator == 0 {
-		if sum <= 0 {
-			return 0, 1
-		}
+	switch {
+	case sum <= 0: // down to rounding the larger model fits no better
+		return 0, 1
+	case denominator == 0:
 		return math.Inf(1), 0
 	}
+	f = sum / float64(df1) / denominator
 	return f, Survival(f, df1, df2)
 }
 

@@ -53,6 +53,12 @@ type Support struct {
 	Observed bool           // X reaches the claim itself, nothing is extrapolated
 }
 
+// observedOnly is the formula of the rules that extend nothing.
+const observedOnly = "X"
+
+// Extends reports whether the rule lets a claim reach past the data.
+func (s *Support) Extends() bool { return s.Formula != observedOnly }
+
 // reach is how far beyond X a rule lets a claim go: factor·X, and at most X + beyond.
 type reach struct {
 	rule, formula  string
@@ -81,7 +87,7 @@ func (p *Schedule) claim() *Claim {
 		return c
 	}
 	accelerated := p.sixMonths(study.Accelerated) != study.NoDate
-	observed := func(rule string) reach { return reach{rule: rule, formula: "X", factor: 1} }
+	observed := func(rule string) reach { return reach{rule: rule, formula: observedOnly, factor: 1} }
 	var best, changed reach
 	switch {
 	case c.Storage == Freezer:

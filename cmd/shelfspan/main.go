@@ -142,6 +142,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 // commands lists what the program can do, in the order of the work.
 func commands() []*cli.Command {
 	return []*cli.Command{
+		initCommand(),
 		completionCommand(),
 	}
 }

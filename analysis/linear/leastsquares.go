@@ -58,8 +58,9 @@ const rankTolerance = 1e-10
 // length so that their units do not matter, and never forms XᵀX; the residual
 // sum of squares is the length of the rotated y below the triangle (Golub & Van
 // Loan, Matrix Computations, 5.2–5.3). A residual no longer than n·ε·‖y‖ is
-// rounding and is reported as zero. Columns that are combinations of earlier
-// ones are a *RankError naming them all.
+// rounding and is reported as zero, and so is a coefficient that adds no more
+// than that to the fit: equal values have neither error nor slope. Columns that
+// are combinations of earlier ones are a *RankError naming them all.
 func LeastSquares(columns []Column, y []float64) (*Fit, error) {
 	n, p := len(y), len(columns)
 	if n < p || p == 0 {
@@ -150,12 +151,16 @@ func LeastSquares(columns []Column, y []float64) (*Fit, error) {
 			covariance[i*p+j], covariance[j*p+i] = s, s
 		}
 	}
+	rounding := float64(n) * epsilon * size
 	for j := range beta {
+		// On a column of unit length the coefficient is its part in the fit.
+		if math.Abs(beta[j]) <= rounding {
+			beta[j] = 0
+		}
 		beta[j] /= scale[j]
 	}
-
 	residual := length(b[p:])
-	if residual <= float64(n)*epsilon*size {
+	if residual <= rounding {
 		residual = 0
 	}
 	return &Fit{Coefficients: beta, Covariance: covariance, RSS: residual * residual, DF: n - p}, nil

@@ -125,6 +125,9 @@ func TestRoundingIsNoResidual(t *testing.T) {
 			t.Errorf("%s: RSS %v, error %v, want 0", name, f.RSS, err)
 		}
 	}
+	if f, _ := LeastSquares([]Column{{"intercept", one}, {"time", x}}, equal); f.Coefficients[1] != 0 {
+		t.Errorf("equal values have a slope of %v", f.Coefficients[1])
+	}
 	line[2] += 1e-9
 	if f, _ := LeastSquares([]Column{{"intercept", one}, {"time", x}}, line); f.RSS == 0 {
 		t.Error("a departure of 1e-9 was taken for rounding")

@@ -67,8 +67,7 @@ func (e *evaluation) run() {
 		return
 	}
 	out := &e.out
-	batches := e.transformed()
-	fit, err := pooling.Fit(batches, e.Alpha)
+	fit, err := e.lines()
 	if err != nil {
 		e.warn("not-fitted", "No line could be fitted: %v.", err)
 		return
@@ -173,6 +172,14 @@ func (e *evaluation) choose() bool {
 		return false
 	}
 	return true
+}
+
+// lines fits the batches on the model's scale.
+func (e *evaluation) lines() (pooling.Result, error) {
+	if e.Lines != nil {
+		return e.Lines(e.out.Model)
+	}
+	return pooling.Fit(e.transformed(), e.Alpha)
 }
 
 // transformed puts the batches on the model's scale.

@@ -27,6 +27,11 @@ type Input struct {
 	Model        study.Model     // empty means zero-order; auto chooses for these batches alone
 	Baseline     float64         // months; time counts from here, and the initial value is the fitted one here
 
+	// Lines, where set, fits the batches that have results, in their order, on a
+	// model's scale, in place of a line through the results of each: for units
+	// that are measured again and again, whose readings are not independent.
+	Lines func(kinetics.Model) (pooling.Result, error)
+
 	Alpha      float64 // significance level of the poolability tests
 	Confidence float64 // of the limit, at least 0.5 and below 1
 }

@@ -12,8 +12,8 @@ import (
 
 // Reading is one simulated value, with the ids a lab would write beside it.
 type Reading struct {
-	Batch, Pack, Condition string // Condition is empty at time zero, but for weighings
-	Orientation            study.Orientation
+	Batch, Pack, Condition string            // Condition is empty at time zero, but for weighings
+	Orientation            study.Orientation // empty at time zero where the pack has several, but for weighings
 	Time                   study.Duration
 	Pulled, Tested         study.Date // Tested is NoDate where not recorded
 	Attribute              string
@@ -136,6 +136,8 @@ func (g *generator) reading(v *Visit, x arm, unit string) Reading {
 	}
 	if x.condition >= 0 {
 		r.Condition = g.s.Conditions[x.condition].ID
+	} else if len(pack.Orientations) > 1 {
+		r.Orientation = ""
 	}
 	if g.s.Attributes[g.a].TestWithin.N > 0 {
 		r.Tested = v.Pulled + study.Date(cmp.Or(v.TestedAfter, usualWait))

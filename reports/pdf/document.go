@@ -1,0 +1,380 @@
+// Package pdf sets a report as a PDF document: headings, paragraphs, tables
+// and vector charts, flowing down A4 pages. It alone knows the PDF library.
+//
+// The same calls give the same bytes: every date is given by the caller, fonts
+// are embedded, and nothing depends on the clock or on the order of a map.
+package pdf
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"github.com/jung-kurt/gofpdf"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Page measures in points (1/72 inch): A4 and its margins.
+const (
+	shortSide, longSide                  = 595.28, 841.89
+	marginSide, marginTop, marginBottom  = 56.0, 70.0, 62.0
+	headerBaseline, footerBaseline       = 42.0, 34.0 // from the top and from the bottom edge
+	bodySize, smallSize, tableSize       = 9.5, 7.5, 8.2
+	leading                              = 1.38 // line height over font size
+	sectionSize, subsectionSize, capSize = 15.0, 11.0, 8.5
+)
+
+// Info is what a document says about itself.
+type Info struct {
+	Title  string    // in the file's metadata and at the left of each page head
+	Kind   string    // at the right of each page head: "Stability summary"
+	Footer string    // at the left of each page foot, beside the page number
+	Date   time.Time // creation and modification date of the file; of the data, never of the clock
+}
+
+// Document is a PDF being set. Its methods place blocks one below the other
+// and break pages as needed; errors are kept and told by WriteTo.
+type Document struct {
+	info    Info
+	f       *gofpdf.Fpdf
+	faces   [styles]*face
+	pages   []page // 1-based by page number, pages[0] unused
+	y       float64
+	pending []heading // set with the block that follows, never alone at a page's foot
+	marks   []mark
+
+	replaced int
+}
+
+type page struct{ w, h float64 }
+
+// heading waits for the block it stands over.
+type heading struct {
+	text  string
+	level int
+}
+
+// mark is one outline bookmark.
+type mark struct {
+	text  string
+	level int
+	page  int
+	y     float64
+}
+
+// New starts an empty document; its first block opens a portrait page.
+func New(info Info) *Document {
+	f := gofpdf.NewCustom(&gofpdf.InitType{UnitStr: "pt", Size: gofpdf.SizeType{Wd: shortSide, Ht: longSide}})
+	f.SetAutoPageBreak(false, 0)
+	f.SetMargins(0, 0, 0)
+	f.SetCellMargin(0)
+	f.SetCatalogSort(true)
+	f.SetCreationDate(info.Date.UTC())
+	f.SetModificationDate(info.Date.UTC())
+	d := &Document{info: info, f: f, pages: make([]page, 1)}
+	for s := range d.faces {
+		d.faces[s] = newFace(style(s))
+		f.AddUTF8FontFromBytes(family, d.faces[s].code, d.faces[s].file)
+	}
+	f.SetProducer("shelfspan", true)
+	f.SetTitle(d.clean(info.Title), true)
+	f.SetDisplayMode("fullwidth", "continuous")
+	return d
+}
+
+// NewPage ends the page and opens another. An empty page is used again, but
+// for a change of its orientation.
+func (d *Document) NewPage(landscape bool) {
+	d.flushHeadingsInto()
+	w, h := shortSide, longSide
+	if landscape {
+		w, h = longSide, shortSide
+	}
+	if n := len(d.pages) - 1; n > 0 && d.y == marginTop && d.pages[n] == (page{w, h}) {
+		return
+	}
+	// The library turns a size itself where the orientation says so; sizes are
+	// therefore given as they are, always as "P".
+	d.f.AddPageFormat("P", gofpdf.SizeType{Wd: w, Ht: h})
+	d.pages = append(d.pages, page{w, h})
+	d.y = marginTop
+}
+
+// flushHeadingsInto sets headings that nothing followed, so that none is lost.
+func (d *Document) flushHeadingsInto() {
+	if len(d.pending) > 0 {
+		d.begin(0)
+	}
+}
+
+func (d *Document) current() page {
+	if len(d.pages) == 1 {
+		d.NewPage(false)
+	}
+	return d.pages[len(d.pages)-1]
+}
+
+// Landscape reports whether the present page is wider than high.
+func (d *Document) Landscape() bool { p := d.current(); return p.w > p.h }
+
+// Width is the width of the text block of the present page in points.
+func (d *Document) Width() float64 { return d.current().w - 2*marginSide }
+
+// Room is the height left on the present page in points.
+func (d *Document) Room() float64 { return d.current().h - marginBottom - d.y }
+
+// bodyHeight is the height of an empty page's text block.
+func (d *Document) bodyHeight() float64 { return d.current().h - marginBottom - marginTop }
+
+// begin opens a block of which at least the given height must stand together,
+// with the headings that wait for it; it breaks the page where they do not fit.
+func (d *Document) begin(height float64) {
+	total := height
+	for _, h := range d.pending {
+		total += d.headingHeight(h)
+	}
+	if p := d.current(); d.y > marginTop && d.y+total > p.h-marginBottom {
+		pending := d.pending
+		d.pending = nil
+		d.NewPage(p.w > p.h)
+		d.pending = pending
+	}
+	for _, h := range d.pending {
+		d.setHeading(h)
+	}
+	d.pending = nil
+}
+
+func headingSizes(level int) (size, above, below float64) {
+	if level == 0 {
+		return sectionSize, 20, 7
+	}
+	return subsectionSize, 13, 4
+}
+
+func (d *Document) headingHeight(h heading) float64 {
+	size, above, below := headingSizes(h.level)
+	return above + below + size*1.25*float64(len(d.wrap(h.text, bold, size, d.Width())))
+}
+
+func (d *Document) setHeading(h heading) {
+	size, above, below := headingSizes(h.level)
+	if d.y > marginTop {
+		d.y += above
+	}
+	d.marks = append(d.marks, mark{h.text, h.level, len(d.pages) - 1, d.y})
+	for _, line := range d.wrap(h.text, bold, size, d.Width()) {
+		d.y += size * 1.25
+		d.text(marginSide, d.y-size*0.3, line, bold, size, ink)
+	}
+	d.y += below
+}
+
+// Section opens a part of the document, with an outline bookmark. It is set
+// together with the block that follows.
+func (d *Document) Section(title string) { d.head(title, 0) }
+
+// Subsection opens a part of a section.
+func (d *Document) Subsection(title string) { d.head(title, 1) }
+
+func (d *Document) head(title string, level int) {
+	d.current()
+	d.pending = append(d.pending, heading{d.clean(title), level})
+}
+
+// Title sets the document's own heading, without a bookmark.
+func (d *Document) Title(title, under string) {
+	d.lines(d.wrap(d.clean(title), bold, 20, d.Width()), bold, 20, ink, marginSide, 1.25)
+	if under != "" {
+		d.lines(d.wrap(d.clean(under), regular, 11, d.Width()), regular, 11, grey, marginSide, leading)
+	}
+	d.y += 8
+}
+
+// Lead sets the first sentence of a conclusion, larger than the rest.
+func (d *Document) Lead(text string) {
+	d.lines(d.wrap(d.clean(text), bold, 12.5, d.Width()), bold, 12.5, ink, marginSide, 1.35)
+	d.y += 5
+}
+
+// Paragraph sets running text.
+func (d *Document) Paragraph(text string) {
+	d.lines(d.wrap(d.clean(text), regular, bodySize, d.Width()), regular, bodySize, ink, marginSide, leading)
+	d.y += 5
+}
+
+// Note sets small text, as below a table or chart.
+func (d *Document) Note(text string) {
+	d.lines(d.wrap(d.clean(text), regular, smallSize, d.Width()), regular, smallSize, grey, marginSide, leading)
+	d.y += 4
+}
+
+// Bullets sets a list.
+func (d *Document) Bullets(items []string) {
+	for _, item := range items {
+		lines := d.wrap(d.clean(item), regular, bodySize, d.Width()-12)
+		d.begin(math.Min(float64(len(lines)), 3) * bodySize * leading)
+		d.text(marginSide+1, d.y+bodySize*1.02, "•", regular, bodySize, grey)
+		d.lines(lines, regular, bodySize, ink, marginSide+12, leading)
+		d.y += 2.5
+	}
+	d.y += 3
+}
+
+// Box sets lines of text beside a heavy bar, for what must not be missed. It
+// stays on one page where a page can hold it.
+func (d *Document) Box(title string, paragraphs []string) {
+	const inset, pad = 12.0, 7.0
+	width := d.Width() - inset - pad
+	var lines []string
+	for i, p := range paragraphs {
+		if i > 0 {
+			lines = append(lines, "")
+		}
+		lines = append(lines, d.wrap(d.clean(p), regular, bodySize, width)...)
+	}
+	lineHeight := func(line string) float64 {
+		if line == "" {
+			return 4
+		}
+		return bodySize * leading
+	}
+	head := d.wrap(d.clean(title), bold, 10, width)
+	heads := float64(len(head)) * 10 * leading
+	height := heads + 2*pad
+	for _, line := range lines {
+		height += lineHeight(line)
+	}
+	if height > d.bodyHeight() {
+		d.lines(head, bold, 10, ink, marginSide, leading)
+		d.lines(lines, regular, bodySize, ink, marginSide, leading)
+		return
+	}
+	d.begin(height)
+	d.fill(marginSide, d.y, d.Width(), height, wash)
+	d.fill(marginSide, d.y, 3, height, ink)
+	y := d.y + pad
+	for _, line := range head {
+		y += 10 * leading
+		d.text(marginSide+inset, y-10*0.36, line, bold, 10, ink)
+	}
+	for _, line := range lines {
+		y += lineHeight(line)
+		d.text(marginSide+inset, y-bodySize*0.36, line, regular, bodySize, ink)
+	}
+	d.y += height + 8
+}
+
+// lines sets lines of text at x, at least two together at a page's foot.
+func (d *Document) lines(lines []string, s style, size float64, c rgb, x, lead float64) {
+	height := size * lead
+	for i, line := range lines {
+		if i == 0 && len(lines) > 1 || i == len(lines)-2 {
+			d.begin(2 * height)
+		} else {
+			d.begin(height)
+		}
+		d.y += height
+		d.text(x, d.y-size*0.36, line, s, size, c)
+	}
+}
+
+// Space leaves white space, unless at the head of a page.
+func (d *Document) Space(points float64) {
+	if d.current(); d.y > marginTop {
+		d.y = math.Min(d.y+points, d.current().h-marginBottom)
+	}
+}
+
+// Figure sets a chart over the width of the text block; the caption stands
+// below it and on the same page. draw is given a canvas of that size.
+func (d *Document) Figure(height float64, caption string, draw func(draw.Canvas)) {
+	d.Figures(height, []string{caption}, draw)
+}
+
+// Figures sets charts side by side, each with its caption.
+func (d *Document) Figures(height float64, captions []string, charts ...func(draw.Canvas)) {
+	if len(charts) == 0 {
+		return
+	}
+	const gutter = 16.0
+	width := (d.Width() - gutter*float64(len(charts)-1)) / float64(len(charts))
+	below, wrapped := 0, make([][]string, len(charts))
+	for i, c := range captions {
+		wrapped[i] = d.wrap(d.clean(c), regular, capSize, width)
+		below = max(below, len(wrapped[i]))
+	}
+	caps := capSize * leading * float64(below)
+	height = math.Min(height, d.bodyHeight()-caps-10)
+	d.begin(height + caps + 6)
+	for i, chart := range charts {
+		x := marginSide + float64(i)*(width+gutter)
+		d.draw(x, d.y, width, height, chart)
+		for j, line := range wrapped[i] {
+			d.text(x, d.y+height+4+capSize*leading*float64(j+1)-capSize*0.36, line, regular, capSize, ink)
+		}
+	}
+	d.y += height + caps + 14
+}
+
+// draw runs a chart on a canvas whose lower left corner is the origin.
+func (d *Document) draw(x, y, w, h float64, chart func(draw.Canvas)) {
+	c := &canvas{d: d, x: x, y: d.current().h - y - h}
+	c.open()
+	chart(draw.Canvas{Canvas: c, Rectangle: vg.Rectangle{Max: vg.Point{X: vg.Length(w), Y: vg.Length(h)}}})
+	c.close()
+}
+
+// Replaced counts the characters set so far that no embedded font has, each
+// shown as Replacement.
+func (d *Document) Replaced() int { return d.replaced }
+
+// Pages counts the pages opened so far.
+func (d *Document) Pages() int { return len(d.pages) - 1 }
+
+// WriteTo ends the document and writes it. Heads, feet and bookmarks are set
+// only now, since only now is the number of pages known.
+func (d *Document) WriteTo(w io.Writer) (int64, error) {
+	d.current()
+	d.flushHeadingsInto()
+	n := len(d.pages) - 1
+	title, kind, foot := d.clean(d.info.Title), d.clean(d.info.Kind), d.clean(d.info.Footer)
+	for i := 1; i <= n; i++ {
+		d.f.SetPage(i)
+		p := d.pages[i]
+		right := p.w - marginSide
+		kindWidth := d.width(kind, regular, smallSize)
+		d.textOn(p, marginSide, headerBaseline, d.fit(title, regular, smallSize, right-marginSide-kindWidth-16), regular, smallSize, grey)
+		d.textOn(p, right-kindWidth, headerBaseline, kind, regular, smallSize, grey)
+		d.ruleOn(p, marginSide, headerBaseline+6, right, 0.4, faint)
+		number := fmt.Sprintf("%d of %d", i, n)
+		numberWidth := d.width(number, regular, smallSize)
+		base := p.h - footerBaseline
+		d.ruleOn(p, marginSide, base-12, right, 0.4, faint)
+		d.textOn(p, marginSide, base, d.fit(foot, regular, smallSize, right-marginSide-numberWidth-16), regular, smallSize, grey)
+		d.textOn(p, right-numberWidth, base, number, regular, smallSize, grey)
+	}
+	_, lastHeight := d.f.GetPageSize()
+	for _, m := range d.marks {
+		d.f.SetPage(m.page)
+		// The library reckons a bookmark's height from the last page's.
+		d.f.Bookmark(m.text, m.level, math.Max(m.y-8, 0)+lastHeight-d.pages[m.page].h)
+	}
+	d.f.SetPage(n)
+	count := &counter{w: w}
+	err := d.f.Output(count)
+	return count.n, err
+}
+
+type counter struct {
+	w io.Writer
+	n int64
+}
+
+func (c *counter) Write(p []byte) (int, error) {
+	n, err := c.w.Write(p)
+	c.n += int64(n)
+	return n, err
+}

@@ -1,0 +1,385 @@
+package pdf
+
+import (
+	"math"
+	"slices"
+)
+
+// Align is how a column's text stands.
+type Align int
+
+// The alignments.
+const (
+	Left Align = iota
+	Right
+	Centre
+)
+
+// Column heads a column of a table.
+type Column struct {
+	Head  string
+	Align Align
+}
+
+// Cell is one entry of a table.
+type Cell struct {
+	Text string
+	Bold bool
+}
+
+// Row is one row of a table, never split over two pages.
+type Row struct {
+	Cells  []Cell  // missing ones are empty
+	Height float64 // at least this high, in points, as for a signature
+	Group  string  // instead of cells: a line over the rows that follow it, repeated where they continue
+}
+
+// Texts makes a row of plain cells.
+func Texts(texts ...string) Row {
+	cells := make([]Cell, len(texts))
+	for i, t := range texts {
+		cells[i].Text = t
+	}
+	return Row{Cells: cells}
+}
+
+// Table is a table over the width of the text block. Its heads are repeated
+// on each page, long texts are wrapped, and where the columns do not fit side
+// by side they are set in several parts, the first Fixed ones in each.
+type Table struct {
+	Caption string
+	Columns []Column
+	Fixed   int // leading columns repeated where the others are set in parts
+	Rows    []Row
+	Notes   []string // below the table
+}
+
+const (
+	columnGap  = 9.0
+	cellAbove  = 2.6
+	cellBelow  = 2.6
+	lineHeight = tableSize * 1.25
+)
+
+// Table sets a table. One without rows is set with its heads alone.
+func (d *Document) Table(t Table) {
+	t = d.cleanTable(t)
+	for i, part := range d.parts(t) {
+		if i > 0 {
+			part.Caption += " (further columns)"
+		}
+		d.tablePart(part)
+	}
+	for _, n := range t.Notes {
+		d.Note(n)
+	}
+	d.y += 7
+}
+
+// cleanTable passes every text through the gate and makes all rows as long as
+// the table is wide.
+func (d *Document) cleanTable(t Table) Table {
+	t.Caption = d.clean(t.Caption)
+	columns, rows := make([]Column, len(t.Columns)), make([]Row, len(t.Rows))
+	for i, c := range t.Columns {
+		columns[i] = Column{d.clean(c.Head), c.Align}
+	}
+	for i, r := range t.Rows {
+		rows[i] = Row{Cells: make([]Cell, len(columns)), Height: r.Height, Group: d.clean(r.Group)}
+		for j := range min(len(r.Cells), len(columns)) {
+			rows[i].Cells[j] = Cell{d.clean(r.Cells[j].Text), r.Cells[j].Bold}
+		}
+	}
+	t.Columns, t.Rows = columns, rows
+	return t
+}
+
+func (d *Document) style(c Cell) style {
+	if c.Bold {
+		return bold
+	}
+	return regular
+}
+
+// extents gives for each column the width of its longest entry on one line,
+// and the least it can do with: its longest word, but no more than 90 points,
+// beyond which words are broken.
+func (d *Document) extents(t Table) (natural, least []float64) {
+	const longest = 90
+	natural, least = make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
+	see := func(j int, text string, s style) {
+		natural[j] = math.Max(natural[j], d.width(text, s, tableSize))
+		start := 0
+		for i := 0; i <= len(text); i++ {
+			if i == len(text) || text[i] == ' ' {
+				least[j] = math.Max(least[j], math.Min(longest, d.width(text[start:i], s, tableSize)))
+				start = i + 1
+			}
+		}
+	}
+	for j, c := range t.Columns {
+		see(j, c.Head, bold)
+	}
+	for _, r := range t.Rows {
+		for j, c := range r.Cells {
+			see(j, c.Text, d.style(c))
+		}
+	}
+	for j := range natural {
+		natural[j] = math.Max(natural[j], 6)
+		least[j] = math.Max(least[j], 6)
+	}
+	return natural, least
+}
+
+// parts cuts a table too wide for the page into several, each with the fixed
+// columns.
+func (d *Document) parts(t Table) []Table {
+	_, least := d.extents(t)
+	room := d.Width()
+	used := func(js []int) float64 {
+		w := -columnGap
+		for _, j := range js {
+			w += least[j] + columnGap
+		}
+		return w
+	}
+	fixed := make([]int, min(t.Fixed, len(t.Columns)))
+	for j := range fixed {
+		fixed[j] = j
+	}
+	var cuts [][]int
+	present := slices.Clone(fixed)
+	for j := len(fixed); j < len(t.Columns); j++ {
+		if len(present) > len(fixed) && used(append(slices.Clone(present), j)) > room {
+			cuts = append(cuts, present)
+			present = slices.Clone(fixed)
+		}
+		present = append(present, j)
+	}
+	cuts = append(cuts, present)
+	if len(cuts) == 1 {
+		return []Table{t}
+	}
+	out := make([]Table, len(cuts))
+	for i, js := range cuts {
+		part := Table{Caption: t.Caption}
+		for _, j := range js {
+			part.Columns = append(part.Columns, t.Columns[j])
+		}
+		for _, r := range t.Rows {
+			row := Row{Height: r.Height, Group: r.Group}
+			for _, j := range js {
+				row.Cells = append(row.Cells, r.Cells[j])
+			}
+			part.Rows = append(part.Rows, row)
+		}
+		out[i] = part
+	}
+	return out
+}
+
+// widths shares the width of the page among the columns: each has what it
+// needs where all can, else the narrow ones do and the wide ones share the rest.
+func (d *Document) widths(t Table) []float64 {
+	natural, least := d.extents(t)
+	n := len(natural)
+	room := d.Width() - columnGap*float64(n-1)
+	total := 0.0
+	for _, w := range natural {
+		total += w
+	}
+	if total <= room {
+		// A table is stretched so far that rows can still be read across.
+		slack := math.Min(room-total, 0.9*total+40) / float64(n)
+		if total+slack*float64(n) > 0.85*room {
+			slack = (room - total) / float64(n)
+		}
+		for j := range natural {
+			natural[j] += slack
+		}
+		return natural
+	}
+	out := slices.Clone(least)
+	for _, w := range least {
+		room -= w
+	}
+	for room > 0.01 {
+		want := 0
+		for j := range out {
+			if out[j] < natural[j] {
+				want++
+			}
+		}
+		if want == 0 {
+			break
+		}
+		share, given := room/float64(want), 0.0
+		for j := range out {
+			if out[j] < natural[j] {
+				add := math.Min(share, natural[j]-out[j])
+				out[j] += add
+				given += add
+			}
+		}
+		room -= given
+	}
+	if room < 0 { // a single column too wide even so: all are squeezed alike
+		total := 0.0
+		for _, w := range out {
+			total += w
+		}
+		k := (total + room) / total
+		for j := range out {
+			out[j] *= math.Max(k, 0.05)
+		}
+	}
+	return out
+}
+
+// setRow is a row broken into lines.
+type setRow struct {
+	lines  [][]string
+	height float64
+}
+
+func (d *Document) breakRow(cells []Cell, widths []float64, least float64) setRow {
+	// A row that no page could hold is cut, and says so.
+	most := max(1, int((d.bodyHeight()-120)/lineHeight))
+	r := setRow{lines: make([][]string, len(cells))}
+	deepest := 1
+	for j, c := range cells {
+		lines := d.wrap(c.Text, d.style(c), tableSize, widths[j])
+		if len(lines) > most {
+			lines = append(lines[:most-1], "… (cut)")
+		}
+		r.lines[j] = lines
+		deepest = max(deepest, len(lines))
+	}
+	r.height = math.Max(least, float64(deepest)*lineHeight+cellAbove+cellBelow)
+	return r
+}
+
+func (d *Document) tablePart(t Table) {
+	if len(t.Columns) == 0 {
+		return
+	}
+	widths := d.widths(t)
+	total := columnGap * float64(len(widths)-1)
+	for _, w := range widths {
+		total += w
+	}
+	heads := make([]Cell, len(t.Columns))
+	headed := false
+	for j, c := range t.Columns {
+		heads[j] = Cell{c.Head, true}
+		headed = headed || c.Head != ""
+	}
+	head := d.breakRow(heads, widths, 0)
+	rows := make([]setRow, len(t.Rows))
+	for i, r := range t.Rows {
+		if r.Group != "" {
+			lines := d.wrap(r.Group, bold, tableSize, total)
+			rows[i] = setRow{lines: [][]string{lines}, height: float64(len(lines))*lineHeight + 2*cellAbove + cellBelow}
+		} else {
+			rows[i] = d.breakRow(r.Cells, widths, r.Height)
+		}
+	}
+	caption := d.wrap(t.Caption, bold, capSize, d.Width())
+	if t.Caption == "" {
+		caption = nil
+	}
+	captionHeight := float64(len(caption))*capSize*leading + 3
+
+	setHead := func(caption []string) {
+		for _, line := range caption {
+			d.y += capSize * leading
+			d.text(marginSide, d.y-capSize*0.36, line, bold, capSize, ink)
+		}
+		d.y += 3
+		d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
+		if headed {
+			// Heads of several lines stand on the rule below them.
+			d.setCells(t.Columns, heads, head, widths, true)
+			d.y += head.height
+			d.rule(marginSide, d.y, marginSide+total, 0.45, ink)
+		}
+	}
+
+	// The head, with the first row or the first group and its first row.
+	first := captionHeight + head.height
+	for i := range rows {
+		first += rows[i].height
+		if t.Rows[i].Group == "" {
+			break
+		}
+	}
+	d.begin(math.Min(first, d.bodyHeight()))
+	setHead(caption)
+	group := -1
+	for i, r := range rows {
+		need := r.height
+		if t.Rows[i].Group != "" {
+			group = i
+			if i+1 < len(rows) {
+				need += rows[i+1].height
+			}
+		}
+		if d.y+need > d.current().h-marginBottom {
+			d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
+			d.NewPage(d.Landscape())
+			more := slices.Clone(caption)
+			if len(more) > 0 {
+				more = d.wrap(t.Caption+" (continued)", bold, capSize, d.Width())
+			}
+			setHead(more)
+			if group >= 0 && group != i {
+				d.setGroup(t.Rows[group].Group+" (continued)", total)
+			}
+		} else if i > 0 && group != i {
+			d.rule(marginSide, d.y, marginSide+total, 0.25, faint)
+		}
+		if group == i {
+			d.setGroup(t.Rows[i].Group, total)
+			continue
+		}
+		d.setCells(t.Columns, t.Rows[i].Cells, r, widths, false)
+		d.y += r.height
+	}
+	d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
+	d.y += 4
+}
+
+func (d *Document) setGroup(text string, total float64) {
+	d.y += cellAbove
+	d.fill(marginSide, d.y, total, float64(len(d.wrap(text, bold, tableSize, total)))*lineHeight+cellAbove+cellBelow-1, wash)
+	y := d.y + cellAbove - 1
+	for _, line := range d.wrap(text, bold, tableSize, total-6) {
+		y += lineHeight
+		d.text(marginSide+3, y-tableSize*0.3, line, bold, tableSize, ink)
+	}
+	d.y = y + cellBelow
+}
+
+func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []float64, onFoot bool) {
+	x := marginSide
+	for j, lines := range r.lines {
+		y := d.y + cellAbove
+		if onFoot {
+			y = d.y + r.height - cellBelow - float64(len(lines))*lineHeight
+		}
+		s := d.style(cells[j])
+		for _, line := range lines {
+			y += lineHeight
+			at := x
+			switch columns[j].Align {
+			case Right:
+				at += widths[j] - d.width(line, s, tableSize)
+			case Centre:
+				at += (widths[j] - d.width(line, s, tableSize)) / 2
+			}
+			d.text(at, y-tableSize*0.3, line, s, tableSize, ink)
+		}
+		x += widths[j] + columnGap
+	}
+}

@@ -1,0 +1,120 @@
+package summary
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"shelfspan/analysis"
+	"shelfspan/reports/chart"
+	"shelfspan/reports/pdf"
+	"shelfspan/reports/words"
+)
+
+// arrhenius writes what the temperatures say together, for each attribute in
+// each pack.
+func (x *writer) arrhenius() {
+	if len(x.e.Arrhenius) == 0 {
+		return
+	}
+	x.NewPage(false)
+	x.Section("Arrhenius: all temperatures at once")
+	for i, r := range x.e.Arrhenius {
+		if i > 0 && r.Status == analysis.Fitted {
+			x.NewPage(false)
+		}
+		x.Subsection(words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
+		for _, t := range words.Arrhenius(x.e, r) {
+			x.Paragraph(t)
+		}
+		if c, ok := chart.Arrhenius(x.d, r); ok {
+			x.Figure(chartHeight-20, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
+		}
+		if r.Status == analysis.Fitted {
+			x.rates(r)
+			x.arrheniusFit(r)
+			x.predictions(r)
+		}
+		for _, w := range r.Warnings {
+			x.Note("Warning: " + w.Text)
+		}
+	}
+}
+
+func (x *writer) rates(r *analysis.Arrhenius) {
+	t := pdf.Table{
+		Caption: "Rates by condition, each fitted freely",
+		Columns: columns(1, "Condition", "°C", "Rate per month", "Standard error"),
+	}
+	for _, q := range r.Rates {
+		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), words.Number(q.PerMonth, 4), words.Number(q.SE, 3)))
+	}
+	t.Notes = []string{fmt.Sprintf("On the scale of the %s model; the sign says which way the response on that scale goes.", r.Model)}
+	if len(r.LeftOut) > 0 {
+		var out []string
+		for _, c := range r.LeftOut {
+			out = append(out, x.s.Conditions[c].ID)
+		}
+		t.Notes[0] += " Left out of the fit: " + strings.Join(out, ", ") + "."
+	}
+	x.Table(t)
+}
+
+func (x *writer) arrheniusFit(r *analysis.Arrhenius) {
+	interval := fmt.Sprintf("%s to %s", end(r.EaLow), end(r.EaHigh))
+	linearity := "not tested: it takes three temperatures"
+	if !math.IsNaN(r.LinearityP) {
+		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, p %s", words.Number(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.P(r.LinearityP))
+	}
+	t := pdf.Table{
+		Caption: "The fit",
+		Columns: columns(2, "Quantity", "Value"),
+		Rows: []pdf.Row{
+			pdf.Texts("Model", r.Model),
+			pdf.Texts("Activation energy", words.Number(r.EaKJ, 4)+" kJ/mol"),
+			pdf.Texts(words.Percent(x.e.Confidence)+" interval, by profile likelihood", interval+" kJ/mol"),
+			pdf.Texts("Arrhenius line against free rates", linearity),
+			pdf.Texts("Residual standard deviation", fmt.Sprintf("%s with %d degrees of freedom, %d samples", words.Number(r.ResidualSD, 4), r.DF, r.Samples)),
+			pdf.Texts("Q10 from 25 to 35 °C by this fit", words.Number(r.Q10, 3)),
+		},
+	}
+	if !math.IsNaN(r.Humidity) {
+		t.Rows = append(t.Rows, pdf.Texts("Effect of humidity on ln k, per % RH", words.Number(r.Humidity, 4)+" (standard error "+words.Number(r.HumiditySE, 3)+")"))
+	}
+	x.Table(t)
+}
+
+func end(v float64) string {
+	if math.IsInf(v, 0) {
+		return "open"
+	}
+	return words.Number(v, 4)
+}
+
+func (x *writer) predictions(r *analysis.Arrhenius) {
+	if len(r.Predictions) == 0 {
+		return
+	}
+	t := pdf.Table{
+		Caption: "Predicted life",
+		Columns: columns(1, "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", ""),
+	}
+	t.Columns[5].Align, t.Columns[6].Align = pdf.Left, pdf.Left
+	for _, p := range r.Predictions {
+		batch := "–"
+		if p.Batch >= 0 {
+			batch = x.s.Batches[p.Batch].ID
+		}
+		note := ""
+		if p.Storage {
+			note = "storage"
+		}
+		if p.Extrapolated {
+			note = joinBy(", ", note, "extrapolated")
+		}
+		t.Rows = append(t.Rows, pdf.Texts(words.Planned(p.Celsius), months(p.Estimate, words.Estimate), months(p.ShelfLife, words.Bound),
+			months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(note)))
+	}
+	t.Notes = []string{"The profile bound governs; the delta method's is too bold when extrapolating. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
+	x.Table(t)
+}

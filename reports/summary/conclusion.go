@@ -1,0 +1,132 @@
+package summary
+
+import (
+	"math"
+
+	"shelfspan/analysis"
+	"shelfspan/reports/pdf"
+	"shelfspan/reports/words"
+	"shelfspan/study"
+)
+
+// conclusion writes the first page: what is supported, by what it is limited,
+// and what must be kept in mind.
+func (x *writer) conclusion() {
+	title := x.s.Title
+	if title == "" {
+		title = "Stability study " + x.s.ID
+	}
+	x.Title(title, joinBy(" · ", x.s.Product, "study "+x.s.ID, "started "+x.s.Start.String()))
+	x.Section("Conclusion")
+	said := words.Conclusion(x.e)
+	for i, t := range said {
+		if i == 0 {
+			x.Lead(t)
+		} else {
+			x.Paragraph(t)
+		}
+	}
+	x.facts()
+	if v := x.e.Supported; v != nil {
+		x.verdicts("Supported shelf life by pack", v.Packs)
+		if len(v.Verdicts) != len(v.Packs) {
+			x.verdicts("Supported shelf life by attribute", v.Verdicts)
+		}
+		if extrapolates(v) {
+			x.Paragraph(words.Q1EConditions)
+		}
+	}
+	if cautions := x.cautions(); len(cautions) > 0 {
+		x.Box("Cautions", cautions)
+	}
+	x.Box("What this document is", []string{words.Disclaimer})
+}
+
+// facts is the claim and its setting in one small table.
+func (x *writer) facts() {
+	claim := "none stated"
+	if !x.s.Claim.IsZero() {
+		claim = words.Planned(x.s.Claim.Months(0)) + " months"
+	}
+	storage := "none named"
+	if x.s.StoreAt >= 0 {
+		storage = words.Storage(x.s)
+	}
+	rules := "ICH Q1E limits of extrapolation"
+	if x.s.Rules == study.NoRules {
+		rules = "none: extrapolation is not capped"
+	}
+	x.Table(pdf.Table{
+		Columns: columns(5, "Claim sought", "Storage as labelled", "Rule on extrapolation", "Confidence", "Batches"),
+		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
+	})
+}
+
+func extrapolates(v *analysis.Supported) bool {
+	for i := range v.Verdicts {
+		if float64(v.Verdicts[i].Months) > v.Verdicts[i].Observed {
+			return true
+		}
+	}
+	return false
+}
+
+// verdicts tabulates shelf lives; the shortest, which governs, is set bold.
+func (x *writer) verdicts(caption string, all []analysis.Verdict) {
+	if len(all) == 0 {
+		return
+	}
+	t := pdf.Table{
+		Caption: caption,
+		Columns: columns(2, "Pack", "Attribute", "Supported, months", "Regression, months", "Data X, months", "Rule allows, months", "Limited by", "Rule"),
+	}
+	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
+	shortest := math.MaxInt
+	for i := range all {
+		shortest = min(shortest, all[i].Months)
+	}
+	for i := range all {
+		v := &all[i]
+		allows := "no cap"
+		if !math.IsInf(v.Cap, 1) {
+			allows = number(v.Cap)
+		}
+		regression := words.Bound(v.Regression)
+		if math.IsNaN(v.Regression) {
+			regression = "–"
+		}
+		row := pdf.Texts(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)),
+			regression, number(v.Observed), allows, v.LimitedBy, dash(v.Rule))
+		for j := range row.Cells {
+			row.Cells[j].Bold = v.Months == shortest && j < 3
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Notes = []string{"Supported: whole months, rounded down, the shortest in bold. Regression: the time at which the confidence limit of the mean meets the criterion, cut to one decimal. X: planned time of the last pull at which every batch has a result."}
+	x.Table(t)
+}
+
+// cautions gathers what is said about hazards, by the packs and by the plan.
+func (x *writer) cautions() []string {
+	var out []string
+	if x.Schedule != nil {
+		for _, c := range x.Schedule.Cautions {
+			out = append(out, c.String())
+		}
+	}
+	return append(out, words.Cautions(x.s)...)
+}
+
+func joinBy(sep string, parts ...string) string {
+	out := ""
+	for _, p := range parts {
+		if p == "" {
+			continue
+		}
+		if out != "" {
+			out += sep
+		}
+		out += p
+	}
+	return out
+}

@@ -70,6 +70,7 @@ func (e *evaluation) run() {
 	fit, err := e.lines()
 	if err != nil {
 		e.warn("not-fitted", "No line could be fitted: %v.", err)
+		out.Fits = nil
 		return
 	}
 	if e.Basis == study.BasisPercent && out.Model != kinetics.FirstOrder {

@@ -38,21 +38,26 @@ func PlannedClaim(p *schedule.Schedule) []string {
 	if c.Support.Formula == "" {
 		return []string{fmt.Sprintf("The claim is %s at %s. The study file sets no rule on how far it may reach past the data.", c.Sought, condition)}
 	}
-	say := func(s schedule.Support) string {
-		if !s.Reached {
-			return fmt.Sprintf("this plan supports %s months at most (%s)", Planned(s.AtMost), ruleOf(s))
-		}
-		return fmt.Sprintf("it needs %s months of data, the %s pull, in by %s (%s)", Planned(s.X), s.Time, s.Date, ruleOf(s))
-	}
-	best := fmt.Sprintf("For the claim of %s at %s, %s.", c.Sought, condition, say(c.Support))
+	best := fmt.Sprintf("The claim of %s at %s %s.", c.Sought, condition, planned(c.Support))
 	if c.Support.Reached {
-		best += " That is the earliest; whether the claim is supported, the results decide."
+		best += " That is the earliest; whether it is supported, the results decide."
 	}
 	out := []string{best}
 	if c.AfterChange.Rule != c.Support.Rule {
-		out = append(out, fmt.Sprintf("If the accelerated condition shows a significant change%s, %s.", provided(c), say(c.AfterChange)))
+		out = append(out, fmt.Sprintf("If the accelerated condition shows a significant change%s, it %s.", provided(c), planned(c.AfterChange)))
 	}
 	return out
+}
+
+// planned says what a claim needs under a rule.
+func planned(s schedule.Support) string {
+	switch {
+	case !s.Reached:
+		return fmt.Sprintf("is out of this plan's reach, whose data support %s months at most (%s)", Planned(s.AtMost), ruleOf(s))
+	case s.Observed:
+		return fmt.Sprintf("needs data over its whole length, %s months: the %s pull, made by %s (%s)", Planned(s.X), s.Time, s.Date, ruleOf(s))
+	}
+	return fmt.Sprintf("needs %s months of data: the %s pull, made by %s (%s)", Planned(s.X), s.Time, s.Date, ruleOf(s))
 }
 
 // provided adds what the rule after a significant change rests on besides.

@@ -1,0 +1,186 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/reports/calendar"
+	"shelfspan/reports/csv"
+	"shelfspan/reports/json"
+	"shelfspan/study"
+	"shelfspan/study/schedule"
+)
+
+// planCommand is shelfspan plan.
+func planCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "plan",
+		Usage:     "check a study file; show its pull schedule, sample needs and chamber load; write a calendar and tables",
+		UsageText: "shelfspan plan --study FILE [--format text|json|csv] [--out DIR]",
+		Description: "Prints the pulls by date, the units each takes, the units to fill and how full the chambers get.\n" +
+			"--out DIR also writes pulls.csv (a row for each pull), samples.csv (a row for each arm of each pull)\n" +
+			"and calendar.ics, which a calendar program can import again after every change of the plan.",
+		Flags: []cli.Flag{
+			studyFlag(),
+			formatFlag(),
+			outFlag("also write pulls.csv, samples.csv and calendar.ics into `DIR`"),
+		},
+		Action: plan,
+	}
+}
+
+func plan(c *cli.Context) error {
+	if err := noArguments(c); err != nil {
+		return err
+	}
+	s, input, err := loadStudy(c)
+	if err != nil {
+		return err
+	}
+	p := schedule.Plan(s)
+	var written []string
+	if dir := c.String("out"); dir != "" {
+		if written, err = writePlan(dir, p); err != nil {
+			return err
+		}
+	}
+	switch c.String("format") {
+	case formatJSON:
+		head := json.NewAnswer(version, "plan", []study.Input{input}, json.PlanWarnings(p))
+		err = json.Write(c.App.Writer, json.NewPlan(head, p))
+	case formatCSV:
+		warn(c, json.PlanWarnings(p))
+		err = csv.Pulls(c.App.Writer, p)
+	default:
+		printer := newPrinter(c.App.Writer)
+		printer.Plan(p, written)
+		warn(c, p.Warnings)
+		return printer.Err()
+	}
+	for _, path := range written {
+		fmt.Fprintln(c.App.ErrWriter, "wrote", path)
+	}
+	return err
+}
+
+// writePlan writes the files of a plan into a directory, which it makes where
+// there is none, and gives their paths. Files of an earlier plan of the same
+// study are replaced; anything else that stands in the way is refused before
+// the first file is touched.
+func writePlan(dir string, p *schedule.Schedule) (written []string, err error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, &hintedError{err: fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), hint: "--out takes a directory to write into"}
+	}
+	var pulls, samples bytes.Buffer
+	if err := csv.Pulls(&pulls, p); err != nil {
+		return nil, err
+	}
+	if err := csv.Samples(&samples, p); err != nil {
+		return nil, err
+	}
+	calendarPath := filepath.Join(dir, "calendar.ics")
+	former, err := readFormer(calendarPath)
+	if err != nil {
+		return nil, err
+	}
+	events, err := calendar.Render(p, former)
+	if errors.Is(err, calendar.ErrForeign) {
+		return nil, inTheWay(calendarPath)
+	}
+	if err != nil {
+		return nil, err
+	}
+	files := []struct {
+		name string
+		head string // what the first line of an earlier one begins with
+		data []byte
+	}{
+		{"pulls.csv", csv.PullsHead, pulls.Bytes()},
+		{"samples.csv", csv.SamplesHead, samples.Bytes()},
+		{"calendar.ics", "", events},
+	}
+	for _, f := range files {
+		if f.head == "" {
+			continue
+		}
+		path := filepath.Join(dir, f.name)
+		former, err := readFormer(path)
+		if err != nil {
+			return nil, err
+		}
+		if former != nil && !tableOf(p.Study.ID, f.head, former) {
+			return nil, inTheWay(path)
+		}
+	}
+	for _, f := range files {
+		path := filepath.Join(dir, f.name)
+		if err := replaceFile(path, f.data); err != nil {
+			return nil, err
+		}
+		written = append(written, path)
+	}
+	return written, nil
+}
+
+// tableOf reports whether a file is an earlier table of the same study.
+func tableOf(id, head string, data []byte) bool {
+	first, rest, _ := strings.Cut(string(data), "\n")
+	return strings.HasPrefix(first, head) && (rest == "" || strings.HasPrefix(rest, id+","))
+}
+
+// readFormer reads a file that is about to be replaced; nil where there is none.
+func readFormer(path string) ([]byte, error) {
+	data, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, nil
+	case err != nil:
+		return nil, &hintedError{
+			err:  fmt.Errorf("%s is in the way and cannot be read: %w", path, plainCause(err)),
+			hint: "name another directory with --out, or move it away",
+		}
+	}
+	return data, nil
+}
+
+func inTheWay(path string) error {
+	return &hintedError{
+		err:  fmt.Errorf("%s is not from an earlier plan of this study and is not overwritten", path),
+		hint: "name another directory with --out, or move the file away",
+	}
+}
+
+// replaceFile writes a file whole or not at all: beside its place first, then
+// renamed into it.
+func replaceFile(path string, data []byte) error {
+	fail := func(err error) error { return fmt.Errorf("%s cannot be written: %w", path, plainCause(err)) }
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return fail(err)
+	}
+	_, err = f.Write(data)
+	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return fail(errors.Join(err, os.Remove(f.Name())))
+	}
+	return nil
+}
+
+// plainCause leaves out the operation and the temporary name of a file error.
+func plainCause(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}

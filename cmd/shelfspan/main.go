@@ -143,6 +143,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 func commands() []*cli.Command {
 	return []*cli.Command{
 		initCommand(),
+		planCommand(),
 		completionCommand(),
 	}
 }

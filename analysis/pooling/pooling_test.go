@@ -1,0 +1,59 @@
+package pooling
+
+import (
+	"math"
+	"testing"
+)
+
+// By R: pf(f, df1, df2, lower.tail = FALSE);
+// the last is far out in the tail, where 1 − CDF has no digits left.
+func TestSurvivalAgainstR(t *testing.T) {
+	for _, c := range []struct {
+		f        float64
+		df1, df2 int
+		want     float64
+	}{
+		{3.88529383465239, 2, 12, 0.05000000000000012},
+		{5.5, 3, 40, 0.002931965987744894},
+		{0.7, 1, 3, 0.4641880820530067},
+		{63.6529853058211, 2, 15, 4.693653542979889e-08},
+		{400, 2, 60, 2.039783029329786e-35},
+		{0, 2, 10, 1},
+		{math.Inf(1), 2, 10, 0},
+	} {
+		if got := Survival(c.f, c.df1, c.df2); math.Abs(got-c.want) > 1e-12*c.want {
+			t.Errorf("F(%d, %d) beyond %v: %.16g, want %.16g", c.df1, c.df2, c.f, got, c.want)
+		}
+	}
+}
+
+// The models themselves are held against R's lm and anova in package
+// regression; here stands what is refused, and one batch.
+func TestTooLittleToFit(t *testing.T) {
+	for name, batches := range map[string][]Batch{
+		"no batch":                 nil,
+		"two values of one batch":  {{[]float64{0, 3}, []float64{1, 2}}},
+		"no value beyond two each": {{[]float64{0, 3}, []float64{1, 2}}, {[]float64{0, 3}, []float64{1, 2}}},
+		"one time in a batch":      {{[]float64{0, 3, 6, 9}, []float64{1, 2, 3, 5}}, {[]float64{3, 3, 3}, []float64{1, 2, 3}}},
+	} {
+		if _, err := Fit(batches, 0.25); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+}
+
+func TestOneBatchIsNotTested(t *testing.T) {
+	r, err := Fit([]Batch{{[]float64{0, 1, 2, 3}, []float64{1, 3, 2, 4}}}, 0.25)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []float64{r.SlopesF, r.SlopesP, r.InterceptsF, r.InterceptsP} {
+		if !math.IsNaN(p) {
+			t.Errorf("a test of one batch gave %v", p)
+		}
+	}
+	// By hand: x̄ 1.5, ȳ 2.5, Sxx 5, Sxy 4, slope 0.8, RSS 5 − 0.8·4 = 1.8 on 2.
+	if r.Decision != Separate || r.DF != 2 || r.DF2 != 0 || math.Abs(r.S-math.Sqrt(0.9)) > 1e-15 || math.Abs(r.Lines[0].Slope-0.8) > 1e-15 {
+		t.Errorf("%+v", r)
+	}
+}

@@ -1,0 +1,90 @@
+package intake
+
+import (
+	"bytes"
+	"fmt"
+	"runtime"
+	"testing"
+
+	"shelfspan/study"
+)
+
+// wideStudy has room for a million results: many batches in two packs.
+func wideStudy(batches int) *study.Study {
+	s := balm()
+	s.Batches = nil
+	for i := range batches {
+		s.Batches = append(s.Batches, study.Batch{ID: fmt.Sprintf("B%d", i+1), Made: study.NoDate, Placed: study.NoDate})
+	}
+	return s
+}
+
+// table writes a long table of n rows with every column a lab fills in.
+func table(s *study.Study, n int) []byte {
+	var b bytes.Buffer
+	b.WriteString("batch,condition,pack,orientation,time,pulled,tested,attribute,unit,replicate,value,unit_of_measure,analyst,method,comment\n")
+	rows := 0
+	for batch := 0; ; batch++ {
+		for c := range s.Conditions[:2] {
+			for p := range s.Packs {
+				for _, o := range s.Packs[p].Orientations {
+					for _, at := range s.Conditions[c].Pulls {
+						day := at.AddTo(s.Start, 0) + study.Date(batch%3)
+						for _, a := range []int{0, 1, 3, 4} {
+							for unit := 1; unit <= s.Attributes[a].Units; unit++ {
+								for rep := 1; rep <= s.Attributes[a].Replicates; rep++ {
+									if at.IsZero() && s.Attributes[a].Kind != study.Weighing && (c > 0 || o != study.Upright) {
+										continue
+									}
+									if rows == n {
+										return b.Bytes()
+									}
+									value := fmt.Sprintf("%d.%d", 25000-rows%977, rows%10)
+									uom := "mPa.s"
+									switch a {
+									case 1:
+										value, uom = fmt.Sprintf("5.%02d", rows%100), ""
+									case 3:
+										value, uom = fmt.Sprintf("150.%03d", rows%1000), "g"
+									case 4:
+										value, uom = "slight", ""
+									}
+									fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%s,%s,%s-%d,%d,%s,%s,analyst %d,SOP-7,\n", s.Batches[batch].ID, s.Conditions[c].ID, s.Packs[p].ID, o,
+										at, day, day+2, s.Attributes[a].ID, s.Conditions[c].ID+string(o[:1]), unit, rep, value, uom, rows/997%3)
+									rows++
+								}
+							}
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// BenchmarkRead1M reads a million rows of a long table on one core.
+func BenchmarkRead1M(b *testing.B) {
+	const n = 1_000_000
+	s := wideStudy(n/150 + 1)
+	data := table(s, n)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	b.SetBytes(int64(len(data)))
+	var before, after runtime.MemStats
+	var d *study.Dataset
+	runtime.GC()
+	runtime.ReadMemStats(&before)
+	for b.Loop() {
+		var err error
+		if d, err = Read(s, Source{"results.csv", bytes.NewReader(data)}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	runtime.GC()
+	runtime.ReadMemStats(&after)
+	b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "rows/s")
+	b.ReportMetric(float64(after.HeapAlloc-before.HeapAlloc)/float64(len(d.Results)), "bytes/row")
+	runtime.KeepAlive(data)
+	if len(d.Results) != n {
+		b.Fatalf("%d results of %d rows", len(d.Results), n)
+	}
+}

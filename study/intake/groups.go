@@ -1,0 +1,173 @@
+package intake
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+
+	"shelfspan/study"
+)
+
+// groupKey is all that identifies a result but its unit and replicate.
+type groupKey struct {
+	batch, pack, attribute uint16
+	condition              int16
+	planned                study.Duration
+	pulled                 study.Date
+	orientation            uint8
+}
+
+// group is the results of one attribute on the samples of one pull.
+type group struct {
+	first     uint32 // its first result
+	count     uint32
+	labels    uint64 // the highest unit and replicate so far
+	unlabeled bool   // its results have neither unit nor replicate
+	unordered bool   // some labels do not ascend, so that one may stand twice
+}
+
+// groups finds the group of each result.
+type groups struct {
+	index map[groupKey]uint32
+	list  []group
+	key   groupKey // of the group found last
+	at    uint32
+}
+
+func newGroups() groups { return groups{index: make(map[groupKey]uint32)} }
+
+// find gives the group of a key, and whether it is new.
+func (g *groups) find(k groupKey) (at uint32, isNew bool) {
+	if k == g.key && len(g.list) > 0 {
+		return g.at, false
+	}
+	at, ok := g.index[k]
+	if !ok {
+		at = uint32(len(g.list))
+		g.index[k] = at
+		g.list = append(g.list, group{})
+	}
+	g.key, g.at = k, at
+	return at, !ok
+}
+
+// labelsOf orders results within a group.
+func labelsOf(x *study.Result) uint64 { return uint64(x.Unit)<<32 | uint64(x.Replicate) }
+
+// join puts a result into its group: numbers it where it has no label, and
+// marks the group for the search for duplicates where its label does not ascend.
+func (r *reader) join(i uint32) {
+	x := &r.results[i]
+	at, isNew := r.groups.find(groupKey{x.Batch, x.Pack, x.Attribute, x.Condition, x.Planned, x.Pulled, x.Orientation})
+	r.of[i] = at
+	g := &r.groups.list[at]
+	labels := labelsOf(x)
+	if isNew {
+		*g = group{first: i, count: 1, labels: labels, unlabeled: labels == 0}
+		return
+	}
+	g.count++
+	if labels != 0 && !g.unlabeled {
+		g.unordered = g.unordered || labels <= g.labels
+		g.labels = max(g.labels, labels)
+		return
+	}
+	first := &r.results[g.first]
+	if (labels == 0) != g.unlabeled {
+		r.fault(r.valueColumn(x), func() string {
+			which := "has a unit or replicate, and that on " + r.lineOf(first, x.Input) + " has none"
+			if labels == 0 {
+				which = "has neither unit nor replicate, and that on " + r.lineOf(first, x.Input) + " has"
+			}
+			return r.describe(x) + ": this result " + which + "; label all results of a pull, or none"
+		})
+		return
+	}
+	if first.Input != x.Input {
+		r.fault(r.valueColumn(x), func() string {
+			return r.describe(x) + ": " + r.lineOf(first, x.Input) + " has a result of the same key; results in another file need a unit or replicate to be told from it"
+		})
+		return
+	}
+	a := &r.study.Attributes[x.Attribute]
+	number := func(x *study.Result, n int) {
+		var label [12]byte
+		t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
+		if a.Units > 1 && a.Replicates <= 1 {
+			x.Unit = t
+		} else {
+			x.Replicate = t
+		}
+	}
+	if g.count == 2 {
+		number(first, 1)
+		r.notes.add(note{code: "unlabelled-repeats", attribute: int(x.Attribute), input: int(first.Input), line: int(first.Line)})
+	}
+	number(x, int(g.count))
+}
+
+// findDuplicates looks for results of one key in the groups whose labels did
+// not come in ascending order.
+func (r *reader) findDuplicates() {
+	var suspects []uint32
+	for i := range r.results {
+		if r.groups.list[r.of[i]].unordered {
+			suspects = append(suspects, uint32(i))
+		}
+	}
+	slices.SortFunc(suspects, func(i, j uint32) int {
+		a, b := &r.results[i], &r.results[j]
+		return cmp.Or(cmp.Compare(r.of[i], r.of[j]), cmp.Compare(labelsOf(a), labelsOf(b)), cmp.Compare(i, j))
+	})
+	for k, first := 1, 0; k < len(suspects); k++ {
+		a, b := &r.results[suspects[first]], &r.results[suspects[k]]
+		if r.of[suspects[first]] != r.of[suspects[k]] || labelsOf(a) != labelsOf(b) {
+			first = k
+			continue
+		}
+		r.faultAt(int(b.Input), int(b.Line), r.valueColumn(b), func() string {
+			return "a second result for " + r.describe(b) + "; " + r.lineOf(a, b.Input) + " has the first"
+		})
+	}
+}
+
+// valueColumn names the column that a result stands in.
+func (r *reader) valueColumn(x *study.Result) string {
+	if r.wide[x.Input] {
+		return r.study.Attributes[x.Attribute].ID
+	}
+	return "value"
+}
+
+// describe names a result by its key.
+func (r *reader) describe(x *study.Result) string {
+	s := r.study
+	text := s.Attributes[x.Attribute].ID + " of batch " + s.Batches[x.Batch].ID
+	if id := s.Packs[x.Pack].ID; id != "" {
+		text += " in " + id
+	}
+	if stands := s.Packs[x.Pack].Orientations; len(stands) > 1 && int(x.Orientation) < len(stands) && !x.Planned.IsZero() {
+		text += " " + string(stands[x.Orientation])
+	}
+	if x.Condition >= 0 {
+		text += " at " + s.Conditions[x.Condition].ID
+	}
+	text += ", time " + x.Planned.String()
+	if x.Unit != 0 {
+		text += ", unit " + r.texts.list[x.Unit]
+	}
+	if x.Replicate != 0 {
+		text += ", replicate " + r.texts.list[x.Replicate]
+	}
+	return text
+}
+
+// lineOf names the line of a result, with its file where that is not the input
+// the sentence is about.
+func (r *reader) lineOf(x *study.Result, input uint16) string {
+	line := "line " + strconv.Itoa(int(x.Line))
+	if x.Input != input {
+		line += " of " + r.inputs[x.Input].Path
+	}
+	return line
+}

@@ -1,0 +1,384 @@
+package intake
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"shelfspan/study"
+)
+
+// row is what all results of one row share.
+type row struct {
+	batch, condition, pack, orientation int
+	unoriented                          bool // no orientation is given though the pack has several
+	planned                             study.Duration
+	elapsed                             float64
+	pulled, tested                      study.Date
+	inWindow, offPlan                   bool
+	tare                                float64 // NaN where none is given
+	replicate, unit                     uint32
+	analyst, method, comment            uint32
+}
+
+// trim takes blanks off both ends.
+func trim(b []byte) []byte {
+	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {
+		b = b[1:]
+	}
+	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t') {
+		b = b[:len(b)-1]
+	}
+	return b
+}
+
+// field gives a column of the row; empty where the file has no such column.
+func (r *reader) field(fields [][]byte, c column) []byte {
+	if i := r.head.at[c]; i >= 0 {
+		return trim(fields[i])
+	}
+	return nil
+}
+
+func allEmpty(fields [][]byte) bool {
+	for _, f := range fields {
+		if len(trim(f)) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// readRow takes in one row. It reports false for a row of empty fields, such as
+// spreadsheets leave at the end.
+func (r *reader) readRow(fields [][]byte) bool {
+	if len(trim(fields[0])) == 0 && allEmpty(fields) {
+		return false
+	}
+	if len(fields) != r.head.width {
+		r.fault("", func() string { return r.wrongWidth(len(fields)) })
+		return true
+	}
+	for _, i := range r.head.unnamed {
+		if len(trim(fields[i])) > 0 {
+			r.fault("", func() string {
+				return "column " + strconv.Itoa(i+1) + " holds " + quote(trim(fields[i])) + " and has no name in the header"
+			})
+		}
+	}
+	before := r.faults.total
+	w := row{tare: math.NaN()}
+	keyed := r.readKey(&w, fields)
+	if b := r.field(fields, colTare); len(b) > 0 {
+		v, ok := r.number(b)
+		switch {
+		case !ok:
+			r.fault("tare", func() string { return explainNumber(b, r.comma) })
+		case v < 0:
+			r.fault("tare", func() string { return "a mass of " + string(b) + " g; a tare is 0 or above" })
+		default:
+			w.tare = v
+		}
+	}
+	if r.head.wide == nil {
+		attribute := r.attributes.find(r.field(fields, colAttribute))
+		if attribute < 0 {
+			r.fault("attribute", func() string { return r.unknownAttribute(r.field(fields, colAttribute)) })
+			keyed = false
+		}
+		if value := r.field(fields, colValue); len(value) > 0 && attribute >= 0 {
+			r.labels(&w, fields)
+			r.result(&w, fields, attribute, "value", value, keyed)
+		}
+	} else {
+		labelled := false
+		for _, c := range r.head.wide {
+			value := trim(fields[c.at])
+			if len(value) == 0 {
+				continue
+			}
+			if !labelled {
+				r.labels(&w, fields)
+				labelled = true
+			}
+			r.result(&w, fields, c.attribute, r.study.Attributes[c.attribute].ID, value, keyed)
+		}
+	}
+	if r.faults.total > before && !keyed {
+		r.skipped[skippedUnit{w.batch, w.pack, string(r.field(fields, colUnit))}] = true
+	}
+	return true
+}
+
+func (r *reader) wrongWidth(n int) string {
+	text := "has " + strconv.Itoa(n) + " fields, and the header " + strconv.Itoa(r.head.width)
+	if n == 1 {
+		text = "has 1 field, and the header " + strconv.Itoa(r.head.width)
+	}
+	switch {
+	case n > r.head.width && !r.comma:
+		return text + "; a decimal comma, or a comma in a text without quotes, makes two fields of one"
+	case n > r.head.width:
+		return text + "; put a text that holds the separator in quotes"
+	}
+	return text + "; leave fields empty, but keep their separators"
+}
+
+func (r *reader) unknownAttribute(b []byte) string {
+	if len(b) == 0 {
+		return "is empty; name the attribute of the value: " + enumerate(r.attributes.names)
+	}
+	return unknown("attribute", b, r.attributes.names, "the study has")
+}
+
+// readKey reads where and when the samples of a row come from. It reports
+// whether all of that is sure.
+func (r *reader) readKey(w *row, fields [][]byte) bool {
+	s, ok := r.study, true
+	b := r.field(fields, colBatch)
+	if w.batch = r.batches.find(b); w.batch < 0 {
+		ok = false
+		r.fault("batch", func() string {
+			if len(b) == 0 {
+				return "is empty; name the batch: " + enumerate(r.batches.names)
+			}
+			return unknown("batch", b, r.batches.names, "the study has")
+		})
+	}
+	w.condition = -1
+	if b = r.field(fields, colCondition); len(b) > 0 {
+		if w.condition = r.conditions.find(b); w.condition < 0 {
+			ok = false
+			r.fault("condition", func() string { return unknown("condition", b, r.conditions.names, "the study has") })
+		}
+	}
+	b = r.field(fields, colPack)
+	switch {
+	case len(b) == 0 && len(s.Packs) == 1:
+		w.pack = 0
+	case len(b) == 0:
+		w.pack = -1
+		r.fault("pack", func() string { return "is empty, and the study has several: " + enumerate(r.packs.names) })
+	default:
+		if w.pack = r.packs.find(b); w.pack < 0 {
+			r.fault("pack", func() string {
+				if len(s.Packs) == 1 && s.Packs[0].ID == "" {
+					return "the study names no packs; leave " + quote(b) + " out, or add the pack to the study file"
+				}
+				return unknown("pack", b, r.packs.names, "the study has")
+			})
+		}
+	}
+	ok = ok && w.pack >= 0
+
+	at, timed := study.Duration{}, false
+	if b = r.field(fields, colTime); len(b) > 0 {
+		if at, timed = r.duration(b); !timed {
+			ok = false
+		}
+	}
+	w.pulled, w.tested = study.NoDate, study.NoDate
+	var err error
+	if b = r.field(fields, colPulled); len(b) > 0 {
+		if w.pulled, err = r.pulled.parse(b); err != nil {
+			ok = false
+			r.fault("pulled", err.Error)
+		}
+	} else if len(r.field(fields, colTime)) == 0 {
+		ok = false
+		column := "time"
+		if r.head.at[colTime] < 0 {
+			column = "pulled"
+		}
+		r.fault(column, func() string {
+			if r.head.at[colTime] >= 0 && r.head.at[colPulled] >= 0 {
+				return "is empty, and so is pulled; give the planned time, or the day of the pull"
+			}
+			return "is empty; give it for every row"
+		})
+	}
+	if b = r.field(fields, colTested); len(b) > 0 {
+		if w.tested, err = r.tested.parse(b); err != nil {
+			r.fault("tested", err.Error)
+		} else if w.pulled != study.NoDate && w.tested < w.pulled {
+			r.fault("tested", func() string {
+				return w.tested.String() + " is before the pull, on " + w.pulled.String() + "; one of the two days is wrong"
+			})
+		}
+	}
+	if ok {
+		ok = r.place(w, at, timed)
+	}
+	if w.pack >= 0 && !r.readOrientation(w, r.field(fields, colOrientation), ok) {
+		ok = false
+	}
+	return ok
+}
+
+// readOrientation reads how the pack stood. At time zero it stood in storage in
+// no way yet, so it may be left empty.
+func (r *reader) readOrientation(w *row, b []byte, placed bool) bool {
+	stands := r.study.Packs[w.pack].Orientations
+	if len(b) == 0 {
+		w.unoriented = len(stands) > 1
+		if w.unoriented && placed && !w.planned.IsZero() {
+			r.fault("orientation", func() string {
+				return "is empty, and pack " + r.study.Packs[w.pack].ID + " is stored in several: " + enumerate(orientationNames(stands))
+			})
+			return false
+		}
+		return true
+	}
+	for i := range stands {
+		if string(stands[i]) == string(b) {
+			w.orientation = i
+			return true
+		}
+	}
+	// A pack stored in one way only may still have it stated, by default upright.
+	r.fault("orientation", func() string {
+		names := orientationNames(stands)
+		if len(names) == 0 {
+			names = []string{string(study.Upright)}
+		}
+		return unknown("orientation", b, names, "the pack is stored")
+	})
+	return false
+}
+
+func orientationNames(list []study.Orientation) []string {
+	names := make([]string, len(list))
+	for i := range list {
+		names[i] = string(list[i])
+	}
+	return names
+}
+
+// labels reads the texts of a row.
+func (r *reader) labels(w *row, fields [][]byte) {
+	w.unit = r.label(fields, colUnit)
+	w.replicate = r.label(fields, colReplicate)
+	w.analyst = r.label(fields, colAnalyst)
+	w.method = r.label(fields, colMethod)
+	w.comment = r.label(fields, colComment)
+}
+
+func (r *reader) label(fields [][]byte, c column) uint32 {
+	b := r.field(fields, c)
+	if len(b) == 0 {
+		return 0
+	}
+	if l := &r.last[c]; string(l.bytes) == string(b) {
+		return l.index
+	}
+	i := r.texts.intern(b)
+	if odd := r.texts.odd[i]; odd == controls || odd == lines && c != colComment {
+		r.fault(columnNames[c], func() string {
+			return quote(b) + " holds a control character or a line end; write it as plain text"
+		})
+		return i
+	}
+	r.last[c] = text{append(r.last[c].bytes[:0], b...), i}
+	return i
+}
+
+// result takes in one value. Where the row's key is not sure, the value is
+// checked and not kept. A value with a fault is kept without one, so that the
+// checks across rows do not miss it; the whole file is refused anyway.
+func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b []byte, keyed bool) {
+	a := &r.study.Attributes[attribute]
+	v, censor, ok := r.value(attribute, column, b)
+	if !ok {
+		v = math.NaN()
+	}
+	if u := r.field(fields, colUnitOfMeasure); len(u) > 0 && !unitMatches(a, u) {
+		r.fault("unit_of_measure", func() string { return r.wrongUnit(a, u) })
+	}
+	if a.Kind == study.Weighing {
+		if w.unit == 0 {
+			r.fault("unit", func() string { return "is empty, and a weighing needs the label of its unit" })
+			return
+		}
+		if ok && v <= w.tare {
+			r.fault(column, func() string {
+				return "a gross mass of " + string(b) + " g is not above the tare of " + grams(w.tare)
+			})
+		}
+	}
+	if !keyed {
+		return
+	}
+	x := study.Result{
+		Value: v, Elapsed: w.elapsed, Tare: math.NaN(),
+		Planned: w.planned, Pulled: w.pulled, Tested: w.tested,
+		Unit: w.unit, Replicate: w.replicate, Analyst: w.analyst, Method: w.method, Comment: w.comment,
+		Line: uint32(r.line), Batch: uint16(w.batch), Pack: uint16(w.pack), Attribute: uint16(attribute),
+		Condition: int16(w.condition), Input: uint16(r.input), Orientation: uint8(w.orientation),
+		Censor: censor, InWindow: w.inWindow, OffPlan: w.offPlan,
+	}
+	i := uint32(len(r.results))
+	switch {
+	case a.Kind == study.Weighing:
+		x.Tare = w.tare
+		r.weighings = append(r.weighings, i)
+		if w.planned.IsZero() && (w.condition < 0 || w.unoriented) {
+			r.floating[i] = true
+		}
+	case w.planned.IsZero():
+		r.zeros = append(r.zeros, i)
+	}
+	if a.Kind != study.Weighing && w.tare == w.tare && r.head.wide == nil {
+		r.notes.add(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
+	}
+	if !r.inProtocol(attribute, zeroless(w), w.pack) {
+		r.notes.add(note{code: "not-in-protocol", attribute: attribute, condition: zeroless(w), pack: w.pack, input: r.input, line: r.line})
+	}
+	if !a.TestWithin.IsZero() && w.tested != study.NoDate && w.pulled != study.NoDate {
+		if w.tested > a.TestWithin.AddTo(w.pulled, 0) {
+			r.notes.add(note{code: "late-test", attribute: attribute, condition: w.condition, at: w.planned,
+				pulled: w.pulled, most: int(w.tested - w.pulled), input: r.input, line: r.line})
+		}
+	}
+	r.grow()
+	r.results = append(r.results, x)
+	r.of = append(r.of, 0)
+	r.join(i)
+}
+
+// zeroless gives the condition a result is judged at: none at time zero.
+func zeroless(w *row) int {
+	if w.planned.IsZero() {
+		return -1
+	}
+	return w.condition
+}
+
+// grow makes room for results where it is used up: for as many as the rest of
+// the file will hold at the rate so far, where its size is known, else for twice
+// as many. Append would copy them more often.
+func (r *reader) grow() {
+	n := len(r.results)
+	if n < cap(r.results) {
+		return
+	}
+	more := max(256, n)
+	if own := n - r.before; r.size > 0 && own >= 256 {
+		rest := float64(r.size)/float64(r.rec.consumed()) - 1
+		// Not to be led astray by the first rows of an odd file: at most 16 times.
+		more = int(min(max(256, 1.02*rest*float64(own)), 15*float64(n)))
+	}
+	r.results = slices.Grow(r.results, more)
+	r.of = slices.Grow(r.of, more)
+}
+
+func (r *reader) wrongUnit(a *study.Attribute, b []byte) string {
+	switch {
+	case a.Kind == study.Weighing:
+		return quote(b) + " for " + a.ID + ", which is a weighing: its values are gross masses in g"
+	case a.Unit == "":
+		return quote(b) + " for " + a.ID + ", which has no unit in the study file; leave it empty"
+	}
+	return quote(b) + " for " + a.ID + ", whose unit in the study file is " + a.Unit + "; give the value in that unit"
+}
+
+func grams(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) + " g" }

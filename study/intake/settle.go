@@ -1,0 +1,285 @@
+package intake
+
+import (
+	"math"
+	"slices"
+
+	"shelfspan/study"
+)
+
+// settle checks what can be checked only once every row is known, and leaves
+// each result once and complete.
+func (r *reader) settle() {
+	r.findDuplicates()
+	gone := r.mergeZeros()
+	r.settleWeighings(gone)
+	r.countGroups()
+	if len(gone) > 0 {
+		kept := r.results[:0]
+		for i := range r.results {
+			if !gone[uint32(i)] {
+				kept = append(kept, r.results[i])
+			}
+		}
+		r.results = kept
+	}
+	if n := len(r.results); cap(r.results) > n+n/8 {
+		r.results = append(make([]study.Result, 0, n), r.results...)
+	}
+}
+
+// zeroKey identifies a time-zero result: the condition and orientation its
+// sample was to go to do not count, nor the day.
+type zeroKey struct {
+	batch, pack, attribute uint16
+	unit, replicate        uint32
+}
+
+// mergeZeros keeps one of the time-zero results that are repeated under several
+// conditions, and gives those to be dropped.
+func (r *reader) mergeZeros() (gone map[uint32]bool) {
+	gone = make(map[uint32]bool)
+	one := r.texts.index["1"] // 0 where nothing is labelled 1
+	seen := make(map[zeroKey]uint32, len(r.zeros)/2)
+	for _, i := range r.zeros {
+		x := &r.results[i]
+		k := zeroKey{x.Batch, x.Pack, x.Attribute, x.Unit, x.Replicate}
+		if a := &r.study.Attributes[x.Attribute]; k.unit == 0 && k.replicate == 0 && one != 0 {
+			// The only one under its condition is the first of those numbered
+			// under another.
+			if a.Units > 1 && a.Replicates <= 1 {
+				k.unit = one
+			} else {
+				k.replicate = one
+			}
+		}
+		j, twice := seen[k]
+		if !twice {
+			seen[k] = i
+			continue
+		}
+		first := &r.results[j]
+		if r.of[i] == r.of[j] {
+			continue // a duplicate, and told as such
+		}
+		if math.IsNaN(x.Value) || math.IsNaN(first.Value) {
+			continue // has a fault already
+		}
+		if x.Value != first.Value || x.Censor != first.Censor {
+			r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+				return "another value for " + r.describe(x) + " than on " + r.lineOf(first, x.Input) +
+					"; time zero is measured once for a batch and pack: repeat the same value, or tell the units or replicates apart"
+			})
+			continue
+		}
+		gone[i] = true
+		first.Condition, first.Orientation = -1, 0
+		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
+	}
+	return gone
+}
+
+// arm is one unit that is weighed again and again, and where it is stored.
+type arm struct {
+	attribute, batch, pack uint16
+	condition              int16
+	orientation            uint8
+	unit                   uint32
+}
+
+// weighed is what is known of a unit.
+type weighed struct {
+	first   int32 // its first weighing after time zero; -1 where none
+	tare    float64
+	tareRow int32             // where the tare was given; -1 where nowhere
+	zero    map[uint32]uint32 // its weighings at time zero, by replicate
+}
+
+// settleWeighings finds the unit of every weighing, its time-zero mass and its
+// tare, and adds repeated time-zero masses to those gone.
+func (r *reader) settleWeighings(gone map[uint32]bool) {
+	if len(r.weighings) == 0 {
+		return
+	}
+	armOf := func(x *study.Result) arm {
+		return arm{x.Attribute, x.Batch, x.Pack, x.Condition, x.Orientation, x.Unit}
+	}
+	units := make(map[arm]*weighed)
+	byLabel := make(map[arm][]arm) // condition and orientation 0
+	label := func(a arm) arm { a.condition, a.orientation = 0, 0; return a }
+	var order []*weighed
+	find := func(a arm) *weighed {
+		u := units[a]
+		if u == nil {
+			u = &weighed{first: -1, tareRow: -1, tare: math.NaN()}
+			units[a] = u
+			order = append(order, u)
+			byLabel[label(a)] = append(byLabel[label(a)], a)
+		}
+		return u
+	}
+	for _, i := range r.weighings {
+		if x := &r.results[i]; !r.floating[i] {
+			if u := find(armOf(x)); u.first < 0 && !x.Planned.IsZero() {
+				u.first = int32(i)
+			}
+		}
+	}
+	for _, i := range r.weighings {
+		if !r.floating[i] {
+			continue
+		}
+		x := &r.results[i]
+		var fits []arm
+		for _, a := range byLabel[label(armOf(x))] {
+			if x.Condition < 0 || x.Condition == a.condition {
+				fits = append(fits, a)
+			}
+		}
+		if len(fits) > 1 {
+			r.faultAt(int(x.Input), int(x.Line), "condition", func() string { return r.ambiguous(x, fits) })
+			for _, a := range fits {
+				units[a].first = -1 // whether it has a time-zero mass is this row's question
+			}
+		}
+		if len(fits) == 1 {
+			x.Condition, x.Orientation = fits[0].condition, fits[0].orientation
+		}
+	}
+	for _, i := range r.weighings {
+		r.weigh(i, find(armOf(&r.results[i])), gone)
+	}
+	for _, u := range order {
+		r.closeUnit(u)
+	}
+	for _, i := range r.weighings {
+		r.fillTare(&r.results[i], units[armOf(&r.results[i])])
+	}
+}
+
+// weigh adds one weighing to what is known of its unit.
+func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
+	x := &r.results[i]
+	if !math.IsNaN(x.Tare) {
+		switch {
+		case u.tareRow < 0:
+			u.tare, u.tareRow = x.Tare, int32(i)
+		case u.tare != x.Tare:
+			r.faultAt(int(x.Input), int(x.Line), "tare", func() string {
+				return "a tare of " + grams(x.Tare) + " for unit " + r.texts.list[x.Unit] + ", and " + grams(u.tare) + " on " +
+					r.lineOf(&r.results[u.tareRow], x.Input) + "; a unit has one tare"
+			})
+		}
+	}
+	if !x.Planned.IsZero() {
+		return
+	}
+	if u.zero == nil {
+		u.zero = make(map[uint32]uint32, 1)
+	}
+	j, twice := u.zero[x.Replicate]
+	if !twice {
+		u.zero[x.Replicate] = i
+		return
+	}
+	first := &r.results[j]
+	switch {
+	case r.of[i] == r.of[j] || math.IsNaN(x.Value) || math.IsNaN(first.Value):
+		// has a fault already
+	case x.Value == first.Value:
+		gone[i] = true
+		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
+	default:
+		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+			return "a mass of " + grams(x.Value) + " for " + r.describe(x) + ", and " + grams(first.Value) + " on " +
+				r.lineOf(first, x.Input) + "; a unit has one mass at time zero (several readings of it are replicates)"
+		})
+	}
+}
+
+// closeUnit checks that a unit has a mass at time zero.
+func (r *reader) closeUnit(u *weighed) {
+	if u.first < 0 || len(u.zero) > 0 {
+		return
+	}
+	x := &r.results[u.first]
+	name := r.texts.list[x.Unit]
+	for _, k := range []skippedUnit{{int(x.Batch), int(x.Pack), name}, {-1, int(x.Pack), name}, {int(x.Batch), -1, name}, {-1, -1, name}} {
+		if r.skipped[k] {
+			return // its time-zero mass may stand on a row with a fault
+		}
+	}
+	r.faultAt(int(x.Input), int(x.Line), "unit", func() string {
+		return "unit " + name + " has no mass at time zero (" + r.describe(x) + "); add its row with time 0, from before it was stored"
+	})
+}
+
+// fillTare gives a weighing the tare of its unit, else of its pack.
+func (r *reader) fillTare(x *study.Result, u *weighed) {
+	told := !math.IsNaN(x.Tare)
+	if u.tareRow >= 0 {
+		x.Tare = u.tare
+	} else {
+		x.Tare = r.study.Packs[x.Pack].Tare
+	}
+	if !told && x.Value <= x.Tare {
+		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+			from := "the pack"
+			if u.tareRow >= 0 {
+				from = "the unit, from " + r.lineOf(&r.results[u.tareRow], x.Input)
+			}
+			return "a gross mass of " + grams(x.Value) + " is not above the tare of " + from + ", " + grams(x.Tare)
+		})
+	}
+}
+
+func (r *reader) ambiguous(x *study.Result, fits []arm) string {
+	var where []string
+	for _, a := range fits {
+		text := r.study.Conditions[max(0, a.condition)].ID
+		if stands := r.study.Packs[a.pack].Orientations; len(stands) > 1 {
+			text += " " + string(stands[a.orientation])
+		}
+		where = append(where, text)
+	}
+	slices.Sort(where)
+	return "the time-zero mass of unit " + r.texts.list[x.Unit] + " may belong to the unit of that label at " + enumerate(where) +
+		"; name the condition (and orientation), or give each unit a label of its own"
+}
+
+// countGroups compares the results of each pull with those the study plans.
+func (r *reader) countGroups() {
+	dated, undated := false, false
+	for i := range r.groups.list {
+		g := &r.groups.list[i]
+		x := &r.results[g.first]
+		dated, undated = dated || x.Pulled != study.NoDate, undated || x.Pulled == study.NoDate
+		a := &r.study.Attributes[x.Attribute]
+		// The units of every condition may be weighed together at time zero.
+		if a.Kind == study.Weighing && x.Planned.IsZero() {
+			continue
+		}
+		if planned := max(1, a.Units) * max(1, a.Replicates); int(g.count) > planned {
+			r.notes.add(note{code: "more-than-planned", attribute: int(x.Attribute), most: int(g.count), input: int(x.Input), line: int(x.Line)})
+		}
+	}
+	if !dated || !undated {
+		return
+	}
+	seen := make(map[groupKey]uint32)
+	for _, on := range []bool{true, false} {
+		for i := range r.groups.list {
+			first := r.groups.list[i].first
+			x := &r.results[first]
+			k := groupKey{x.Batch, x.Pack, x.Attribute, x.Condition, x.Planned, 0, x.Orientation}
+			if (x.Pulled != study.NoDate) != on {
+				continue
+			}
+			if on {
+				seen[k] = first
+			} else if _, both := seen[k]; both {
+				r.notes.add(note{code: "day-missing", attribute: int(x.Attribute), condition: int(x.Condition), at: x.Planned, input: int(x.Input), line: int(x.Line)})
+			}
+		}
+	}
+}

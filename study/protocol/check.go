@@ -9,6 +9,7 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"shelfspan/study"
+	"shelfspan/study/finding"
 	"shelfspan/study/spelling"
 )
 
@@ -22,17 +23,9 @@ type draft struct {
 	batches    []batch
 	packs      []pack
 	attributes []attribute
-}
 
-// Ids by section, in the order of the file.
-
-func (d *draft) conditionIDs() []string {
-	return idsOf(d.conditions, func(c *condition) string { return c.ID })
+	conditionIDs, chamberIDs, batchIDs, packIDs, attributeIDs []string // in the order of the file
 }
-func (d *draft) chamberIDs() []string {
-	return idsOf(d.chambers, func(c *chamber) string { return c.ID })
-}
-func (d *draft) packIDs() []string { return idsOf(d.packs, func(p *pack) string { return p.ID }) }
 
 func idsOf[T any](list []T, id func(*T) string) []string {
 	out := make([]string, len(list))
@@ -94,13 +87,17 @@ var resultColumns = []string{
 }
 
 func (d *draft) checkIDs() {
-	d.unique("condition", d.conditionIDs(), func(i int) *node { return d.conditions[i].table })
-	d.unique("chamber", d.chamberIDs(), func(i int) *node { return d.chambers[i].table })
-	d.unique("batch", idsOf(d.batches, func(b *batch) string { return b.ID }), func(i int) *node { return d.batches[i].table })
-	d.unique("pack", d.packIDs(), func(i int) *node { return d.packs[i].table })
-	attributes := idsOf(d.attributes, func(a *attribute) string { return a.ID })
-	d.unique("attribute", attributes, func(i int) *node { return d.attributes[i].table })
-	for i, id := range attributes {
+	d.conditionIDs = idsOf(d.conditions, func(c *condition) string { return c.ID })
+	d.chamberIDs = idsOf(d.chambers, func(c *chamber) string { return c.ID })
+	d.batchIDs = idsOf(d.batches, func(b *batch) string { return b.ID })
+	d.packIDs = idsOf(d.packs, func(p *pack) string { return p.ID })
+	d.attributeIDs = idsOf(d.attributes, func(a *attribute) string { return a.ID })
+	d.unique("condition", d.conditionIDs, func(i int) *node { return d.conditions[i].table })
+	d.unique("chamber", d.chamberIDs, func(i int) *node { return d.chambers[i].table })
+	d.unique("batch", d.batchIDs, func(i int) *node { return d.batches[i].table })
+	d.unique("pack", d.packIDs, func(i int) *node { return d.packs[i].table })
+	d.unique("attribute", d.attributeIDs, func(i int) *node { return d.attributes[i].table })
+	for i, id := range d.attributeIDs {
 		if slices.Contains(resultColumns, strings.ToLower(id)) {
 			d.fault(d.attributes[i].table.lineOf("id"), "id", "%q is the name of a column in results files; call the attribute something else", id)
 		}
@@ -126,7 +123,7 @@ func (d *draft) unique(what string, ids []string, table func(int) *node) {
 		case !seen:
 			first[low] = i
 		case ids[j] == id:
-			d.fault(line, "id", "%q is already a %s on line %d; every %s needs an id of its own", id, what, table(j).lineOf("id"), what)
+			d.fault(line, "id", "%q is also the %s on line %d; give each an id of its own", id, what, table(j).lineOf("id"))
 		default:
 			d.fault(line, "id", "%q differs only in case from the %s %q on line %d; choose ids that differ more", id, what, ids[j], table(j).lineOf("id"))
 		}
@@ -139,9 +136,12 @@ func (d *draft) lookup(what, id string, ids []string, line int, key string) int 
 	if i >= 0 {
 		return i
 	}
+	const most = 20
 	right := "the file has none"
-	if near := spelling.Nearest(id, ids); near != "" {
+	if near := spelling.Nearest(id, ids[:min(len(ids), 1000)]); near != "" {
 		right = "did you mean " + strconv.Quote(near) + "?"
+	} else if len(ids) > most {
+		right = "there are " + strings.Join(ids[:most], ", ") + " and more"
 	} else if len(ids) > 0 {
 		right = "there are " + strings.Join(ids, ", ")
 	}
@@ -176,8 +176,8 @@ func (d *draft) checkCondition(c *condition) {
 			c.TemperatureTolerance = 3 // refrigerated storage, 5 °C ± 3 °C (ICH Q1A(R2) 2.2.7.3)
 		}
 	}
-	if t.has("chamber") && c.chamber != "" {
-		c.Chamber = d.lookup("chamber", c.chamber, d.chamberIDs(), t.lineOf("chamber"), "chamber")
+	if d.sound(t, "chamber") {
+		c.Chamber = d.lookup("chamber", c.chamber, d.chamberIDs, t.lineOf("chamber"), "chamber")
 	}
 	d.checkPulls(c)
 }
@@ -224,13 +224,10 @@ func (d *draft) checkStorage() {
 	switch {
 	case t.has("store_at"):
 		s.StoreAt = -1
-		if d.head.storeAt == "" {
-			if t.get("store_at").value.kind == unstable.String {
-				d.fault(t.lineOf("store_at"), "store_at", "is empty; name a condition or leave it out")
-			}
+		if !d.sound(t, "store_at") {
 			break
 		}
-		s.StoreAt = d.lookup("condition", d.head.storeAt, d.conditionIDs(), t.lineOf("store_at"), "store_at")
+		s.StoreAt = d.lookup("condition", d.head.storeAt, d.conditionIDs, t.lineOf("store_at"), "store_at")
 	case len(longTerm) > 1:
 		s.StoreAt = -1
 		d.fault(t.line, "store_at", "is missing and there are several long-term conditions, %s; say which one is storage as labelled: store_at = %q",
@@ -244,7 +241,7 @@ func (d *draft) checkStorage() {
 			d.checkAccelerated(store)
 		}
 	}
-	if t.has("claim") && s.Claim.IsZero() && !d.faulty(t.lineOf("claim"), "claim") {
+	if d.sound(t, "claim") && s.Claim.IsZero() {
 		d.fault(t.lineOf("claim"), "claim", "a shelf life of 0 claims nothing; write claim = \"30M\" or leave it out")
 	}
 }
@@ -260,14 +257,16 @@ func (d *draft) checkAccelerated(store *condition) {
 	}
 }
 
-// faulty reports whether a key has been complained about on a line.
-func (d *draft) faulty(line int, key string) bool {
-	for _, f := range d.faults.List {
-		if f.Line == line && f.Column == key {
-			return true
-		}
+// sound reports whether a table gives a key and its value was not complained
+// about.
+func (d *draft) sound(t *node, key string) bool {
+	f := t.get(key)
+	if f == nil || f.value.kind == unstable.Invalid {
+		return false
 	}
-	return false
+	return !slices.ContainsFunc(d.faults.List, func(x finding.Fault) bool {
+		return x.Column == key && x.Line >= f.line && x.Line <= f.value.lastLine()
+	})
 }
 
 func (d *draft) checkBatch(b *batch) {

@@ -14,12 +14,12 @@ import (
 func (d *draft) checkAttribute(a *attribute) {
 	t := a.table
 	if t.has("packs") {
-		a.Packs = d.places("pack", a.packs, d.packIDs(), t, "packs")
+		a.Packs = d.places("pack", a.packs, d.packIDs, t, "packs")
 	}
 	if t.has("conditions") {
-		a.Conditions = d.places("condition", a.conditions, d.conditionIDs(), t, "conditions")
+		a.Conditions = d.places("condition", a.conditions, d.conditionIDs, t, "conditions")
 	}
-	if t.has("expected_at_accelerated") && a.ExpectedAtAccelerated == "" && t.get("expected_at_accelerated").value.kind == unstable.String {
+	if d.sound(t, "expected_at_accelerated") && a.ExpectedAtAccelerated == "" {
 		d.fault(t.lineOf("expected_at_accelerated"), "expected_at_accelerated", "is empty; write the change that heat is expected to bring, and why")
 	}
 	d.checkKind(a)
@@ -88,15 +88,17 @@ func (d *draft) checkGrades(a *attribute) {
 		d.fault(t.line, "grades", `is missing; write grades = ["none", "slight", "marked"], the best first`)
 		return
 	}
-	if len(a.Grades) < 2 && !d.faulty(t.lineOf("grades"), "grades") {
+	if len(a.Grades) < 2 && d.sound(t, "grades") {
 		d.fault(t.lineOf("grades"), "grades", "one grade tells nothing apart; write at least two, the best first")
 	}
-	for i, g := range a.Grades {
-		for _, h := range a.Grades[:i] {
-			if strings.EqualFold(g, h) {
-				d.fault(t.lineOf("grades"), "grades", "%q and %q differ only in case; results could not tell them apart", h, g)
-			}
+	first := map[string]string{}
+	for _, g := range a.Grades {
+		low := strings.ToLower(g)
+		if h, seen := first[low]; seen {
+			d.fault(t.lineOf("grades"), "grades", "%q and %q differ only in case; results could not tell them apart", h, g)
+			continue
 		}
+		first[low] = g
 	}
 }
 
@@ -183,7 +185,7 @@ func (d *draft) limit(a *attribute, v *node, key string) (float64, bool) {
 }
 
 func (d *draft) gradeLimit(a *attribute, v *node, key string) (float64, bool) {
-	if len(a.Grades) == 0 {
+	if len(a.Grades) < 2 || !d.sound(a.table, "grades") {
 		return 0, false // reported under grades
 	}
 	if v.kind == unstable.String {

@@ -59,7 +59,11 @@ func (r *reader) read(data []byte) *study.Study {
 	if !utf8.Valid(data) {
 		data = r.mend(data)
 	}
-	return r.assemble(parse(r, data))
+	root, ok := parse(r, data)
+	if !ok {
+		return nil
+	}
+	return r.assemble(root)
 }
 
 const startHint = "shelfspan init writes a study file to start from"
@@ -147,7 +151,7 @@ func (r *reader) sectionTables(root *node) map[string][]*node {
 	needs := map[string]string{"study": "one", "condition": "at least one", "batch": "at least one", "attribute": "at least one"}
 	for _, s := range r.sections {
 		if need := needs[s.name]; need != "" && !tried[s.name] {
-			r.fault(lastLine, "", "there is no %s after this; a study needs %s", s, need)
+			r.fault(lastLine, "", "there is no %s; a study needs %s", s, need)
 		}
 	}
 	return out
@@ -160,7 +164,8 @@ func (r *reader) sectionOf(f *field) (section, bool) {
 	if v.kind == unstable.Invalid {
 		return section{}, false
 	}
-	if v.kind != unstable.Table && v.kind != unstable.Array || !v.list && r.home(f.name) != "" {
+	isSection := slices.ContainsFunc(r.sections, func(s section) bool { return s.name == f.name })
+	if v.kind != unstable.Table && v.kind != unstable.Array || !isSection && !v.list && r.home(f.name) != "" {
 		right := "put it under its section, such as [study]"
 		if home := r.home(f.name); home != "" {
 			right = "put it under " + home

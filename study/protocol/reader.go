@@ -24,6 +24,9 @@ type reader struct {
 	faults   finding.Faults
 }
 
+// full reports whether further faults are only counted.
+func (r *reader) full() bool { return len(r.faults.List) >= maxFaults }
+
 // count gives the number of faults so far.
 func (r *reader) count() int { return len(r.faults.List) + r.faults.More }
 
@@ -43,7 +46,7 @@ func (r *reader) home(key string) string {
 
 // fault notes what is wrong in a line, under a key where there is one.
 func (r *reader) fault(line int, key, format string, args ...any) {
-	if len(r.faults.List) == maxFaults {
+	if r.full() {
 		r.faults.More++
 		return
 	}
@@ -68,40 +71,39 @@ func (k key[T]) required() key[T] {
 
 // bind reads a table by the keys of its section.
 func bind[T any](r *reader, table *node, section string, keys []key[T], to *T) {
-	meant := map[string]bool{}
 	for _, f := range table.fields {
-		known := false
-		for _, k := range keys {
-			if k.name == f.name {
-				known = true
-				if f.value.kind != unstable.Invalid {
-					k.read(r, *f, k.example, to)
-				}
-			}
-		}
-		if !known {
-			meant[r.unknownKey(f, section, names(keys))] = true
+		i := slices.IndexFunc(keys, func(k key[T]) bool { return k.name == f.name })
+		switch {
+		case i < 0:
+			r.unknownKey(f, table, section, names(keys))
+		case f.value.kind != unstable.Invalid:
+			keys[i].read(r, *f, keys[i].example, to)
 		}
 	}
 	for _, k := range keys {
-		if k.needed && !table.has(k.name) && !meant[k.name] {
+		if k.needed && !table.has(k.name) {
 			r.fault(table.line, k.name, "is missing; write %s = %s", k.name, k.example)
 		}
 	}
 }
 
-// unknownKey reports a key that its section does not have, and gives the one
-// that was likely meant.
-func (r *reader) unknownKey(f *field, section string, known []string) string {
-	near := spelling.Nearest(f.name, known)
+// unknownKey reports a key that its section does not have. The key that was
+// likely meant counts as given, so that it is not called missing too.
+func (r *reader) unknownKey(f *field, table *node, section string, known []string) {
+	if r.full() { // the nearest key is not worth its search
+		r.faults.More++
+		return
+	}
 	right := "the keys there are " + strings.Join(known, ", ")
-	if near != "" {
-		right = fmt.Sprintf("did you mean %q?", near)
-	} else if home := r.home(f.name); home != "" {
+	if home := r.home(f.name); home != "" {
 		right = "it belongs in " + home
+	} else if near := spelling.Nearest(f.name, known); near != "" {
+		right = fmt.Sprintf("did you mean %q?", near)
+		if !table.has(near) {
+			table.byName[near] = &field{name: near, line: f.line, value: &node{line: f.line}}
+		}
 	}
 	r.fault(f.line, "", "unknown key %s in %s; %s", quote(f.name), section, right)
-	return near
 }
 
 func names[T any](keys []key[T]) []string {
@@ -249,9 +251,9 @@ func (r *reader) whole(v *node, key, example string, l limits) (int, bool) {
 
 // flag reads true or false.
 func flag[T any](name string, to func(*T) *bool) key[T] {
-	return key[T]{name: name, example: "true", read: func(r *reader, f field, example string, t *T) {
+	return key[T]{name: name, example: "true", read: func(r *reader, f field, _ string, t *T) {
 		if f.value.kind != unstable.Bool {
-			r.wrongType(f.value, f.name, "true or false without quotes", example)
+			r.fault(f.value.line, f.name, "must be true or false, without quotes; %s", f.value.describe())
 			return
 		}
 		*to(t) = f.value.text == "true"
@@ -361,7 +363,7 @@ func list[T, E any](name, example string, empty bool, item func(r *reader, v *no
 			return
 		}
 		if len(f.value.items) == 0 && !empty {
-			r.fault(f.value.line, f.name, "is an empty list; write %s = %s or leave it out", f.name, example)
+			r.fault(f.value.line, f.name, "is an empty list; write at least one, as %s", example)
 			return
 		}
 		seen := map[string]bool{}

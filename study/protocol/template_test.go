@@ -27,7 +27,7 @@ func TestBlankTemplateHasEveryKey(t *testing.T) {
 	text, _ := Template("blank")
 	full := regexp.MustCompile(`(?m)^#([a-z\[])`).ReplaceAllString(text, "$1")
 	r := &reader{name: "blank.toml", sections: sections()}
-	root := parse(r, []byte(full))
+	root, _ := parse(r, []byte(full))
 	r.assemble(root)
 	if r.count() > 0 {
 		t.Fatalf("uncommented:\n%v", &r.faults)

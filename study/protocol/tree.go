@@ -39,7 +39,7 @@ func newTable(line int) *node { return &node{kind: unstable.Table, line: line} }
 // get gives the field of a table, or nil.
 func (n *node) get(name string) *field { return n.byName[name] }
 
-// has reports whether a table names a key, even with a value that is wrong.
+// has reports whether a table names a key, even misspelt or with a wrong value.
 func (n *node) has(name string) bool { return n.byName[name] != nil }
 
 // lineOf gives the line of a key, or of the table where it lacks the key.
@@ -48,6 +48,15 @@ func (n *node) lineOf(name string) int {
 		return f.line
 	}
 	return n.line
+}
+
+// lastLine gives the line of the last value within a value.
+func (n *node) lastLine() int {
+	last := n.line
+	for _, item := range n.items {
+		last = max(last, item.lastLine())
+	}
+	return last
 }
 
 func (n *node) put(name string, line int, value *node) {
@@ -63,6 +72,9 @@ func (n *node) put(name string, line int, value *node) {
 // is no TOML, so that a large file of another kind is refused quickly.
 const maxSyntaxFaults = 50
 
+// maxValues bounds the values taken from a file, and with them the memory.
+const maxValues = 500_000
+
 // tree reads the whole file. After an expression that is no TOML it goes on at
 // the next line that looks like a key or a header, so that one slip does not
 // hide the other faults.
@@ -72,9 +84,12 @@ type tree struct {
 	ends  []int // offset of each line's end
 	root  *node
 	table *node // the one that keys go into; nil after a header that is wrong
+	count int   // values read
 }
 
-func parse(r *reader, data []byte) *node {
+// parse gives the tree of a file; false where so little of it is TOML that
+// nothing more can be said of it.
+func parse(r *reader, data []byte) (*node, bool) {
 	t := &tree{r: r, data: data, root: newTable(1)}
 	t.table = t.root
 	for i, b := range data {
@@ -82,14 +97,21 @@ func parse(r *reader, data []byte) *node {
 			t.ends = append(t.ends, i)
 		}
 	}
-	for start, n := 0, 0; start < len(data); n++ {
-		if n == maxSyntaxFaults {
+	gaveUp := false
+	for start, n := 0, 0; start < len(data) && !gaveUp; n++ {
+		if gaveUp = n == maxSyntaxFaults; !gaveUp {
+			start = t.read(start)
+		} else if len(t.root.fields) > 0 {
 			r.fault(t.line(start), "", "too much of this is no TOML; the rest was not read")
-			break
 		}
-		start = t.read(start)
 	}
-	return t.root
+	if len(t.root.fields) == 0 {
+		r.faults.List = nil
+		r.fault(1, "", "nothing in the file is a section or key of TOML; a study file begins with [study]")
+		r.faults.Hint = startHint
+		return nil, false
+	}
+	return t.root, !gaveUp && t.count <= maxValues
 }
 
 // line gives the 1-based line of an offset.
@@ -103,6 +125,12 @@ func (t *tree) nextLine(offset int) int {
 	return len(t.data)
 }
 
+// head gives the line at an offset, cut short where it is long.
+func (t *tree) head(offset int) []byte {
+	const most = 200
+	return t.data[offset:min(t.nextLine(offset), offset+most)]
+}
+
 // read takes in the expressions from an offset on, up to the end or to one
 // that is no TOML, and gives the offset at which to go on.
 func (t *tree) read(base int) int {
@@ -110,7 +138,7 @@ func (t *tree) read(base int) int {
 	data := t.data[base:len(t.data):len(t.data)]
 	p.Reset(data)
 	good := base // the end of what was read
-	for p.NextExpression() {
+	for t.count <= maxValues && p.NextExpression() {
 		e := p.Expression()
 		switch e.Kind {
 		case unstable.KeyValue:
@@ -124,6 +152,10 @@ func (t *tree) read(base int) int {
 			}
 			t.openHeader(e, base)
 		}
+	}
+	if t.count > maxValues {
+		t.r.fault(t.line(good), "", "the file holds more than %d values, which no study file does; the rest was not read", maxValues)
+		return len(t.data)
 	}
 	err := p.Error()
 	if err == nil {
@@ -175,8 +207,7 @@ var (
 // recover reports an expression that is no TOML, keeps in mind the key or
 // header it was meant to be, and gives the offset at which to go on.
 func (t *tree) recover(start, at int, message string) int {
-	first := t.data[start:t.nextLine(start)]
-	text := strings.TrimRight(string(first), "\r\n")
+	text := strings.TrimRight(string(t.head(start)), "\r\n")
 	line, begun := t.line(at), t.line(start)
 	switch h, k := looksLikeHeader.FindStringSubmatch(text), looksLikeKey.FindStringSubmatch(text); {
 	case h != nil:
@@ -190,11 +221,10 @@ func (t *tree) recover(start, at int, message string) int {
 	t.r.fault(line, "", "%s", explain(message, text, begun, line))
 	next := t.nextLine(start)
 	for next < len(t.data) {
-		end := t.nextLine(next)
-		if resumes.Match(t.data[next:end]) {
+		if resumes.Match(t.head(next)) {
 			break
 		}
-		next = end
+		next = t.nextLine(next)
 	}
 	return next
 }
@@ -217,11 +247,9 @@ func (t *tree) guessHeader(name string, list bool, line int) {
 
 // openHeader opens the table of [a.b] or [[a.b]].
 func (t *tree) openHeader(e *unstable.Node, base int) {
-	var path []*field
-	for k := e.Key(); k.Next(); {
-		path = append(path, t.key(k.Node(), base))
-	}
+	t.count++
 	t.table = nil
+	path := t.path(e, base)
 	in := t.descend(t.root, path[:len(path)-1])
 	if in == nil {
 		return
@@ -290,10 +318,7 @@ func (t *tree) descend(in *node, path []*field) *node {
 
 // keyValue puts key = value into a table.
 func (t *tree) keyValue(e *unstable.Node, in *node, base int) {
-	var path []*field
-	for k := e.Key(); k.Next(); {
-		path = append(path, t.key(k.Node(), base))
-	}
+	path := t.path(e, base)
 	in = t.descend(in, path[:len(path)-1])
 	if in == nil {
 		return
@@ -306,8 +331,15 @@ func (t *tree) keyValue(e *unstable.Node, in *node, base int) {
 	in.put(last.name, last.line, t.value(e.Value(), last.line, base))
 }
 
-func (t *tree) key(n *unstable.Node, base int) *field {
-	return &field{name: string(n.Data), line: t.line(base + int(n.Raw.Offset))}
+// path gives the parts of a dotted key, of which a study file needs two or
+// three; what follows the fourth is left out, since the four are no key already.
+func (t *tree) path(e *unstable.Node, base int) []*field {
+	var path []*field
+	for k := e.Key(); k.Next() && len(path) < 4; {
+		n := k.Node()
+		path = append(path, &field{name: string(n.Data), line: t.line(base + int(n.Raw.Offset))})
+	}
+	return path
 }
 
 // value copies a parsed value; lists carry no position and take that of what
@@ -317,9 +349,10 @@ func (t *tree) value(n *unstable.Node, line, base int) *node {
 		line = t.line(base + int(n.Raw.Offset))
 	}
 	v := &node{kind: n.Kind, line: line}
+	t.count++
 	switch n.Kind {
 	case unstable.Array:
-		for it := n.Children(); it.Next(); {
+		for it := n.Children(); it.Next() && t.count <= maxValues; {
 			v.items = append(v.items, t.value(it.Node(), line, base))
 		}
 	case unstable.InlineTable:
@@ -393,6 +426,8 @@ func explain(message, text string, begun, line int) string {
 		return fmt.Sprintf("%s is no key; a key is one word, as store_at", quote(strings.TrimSpace(key)))
 	case strings.Contains(message, "terminated"), strings.Contains(message, "cannot have new lines"):
 		return "a text begins here that has no closing quote"
+	case strings.Contains(message, "invalid escape"):
+		return "a backslash in a text is written twice, or the text in single quotes, 'like this'"
 	case strings.Contains(message, "incomplete"):
 		return "a list or table begins here that has no closing bracket"
 	case strings.Contains(message, "after array value"), strings.Contains(message, "after inline table"):

@@ -1,0 +1,140 @@
+// Package arrhenius fits one temperature law to the results of all conditions
+// at once, and predicts from it when a limit is met at another temperature.
+//
+// On the scale of a degradation model (package kinetics) a batch starts at its
+// own intercept and changes at a rate that depends on the condition alone,
+//
+//	g(y) = a_batch ± k(T)·τ(t),  k(T) = exp(λ − (Ea/R)(1/T − 1/Tref) + B·(RH − RHref)),
+//
+// with T in kelvin. λ, Ea and, where it can be told, B are common to all
+// batches. 1/Tref is the mean of 1/T and RHref the mean humidity, each over the
+// conditions that entered: there λ and Ea are least correlated.
+//
+// The gas constant is that of CODATA 2018, exact in the 2019 SI.
+package arrhenius
+
+import (
+	"shelfspan/analysis/kinetics"
+	"shelfspan/study"
+	"shelfspan/study/finding"
+)
+
+const (
+	gasConstant = 8.314462618 // J/(mol K)
+	zeroCelsius = 273.15      // K
+)
+
+// Input is one attribute in one pack and orientation, over all conditions.
+type Input struct {
+	Where      string // what it is about, for the warnings
+	Points     []Point
+	Conditions []Condition
+	// Lower and Upper are the acceptance limits on their basis, ±Inf where
+	// there is none; percent for percent-of-initial.
+	Lower, Upper float64
+	Basis        study.Basis
+	Direction    study.Direction
+	Model        study.Model // auto is chosen on the free-rate fit
+	Confidence   float64     // between 0 and 1
+	At           []Target    // where to predict
+	Baseline     float64     // months from which the trend counts; earlier points are not fitted
+}
+
+// Point is one result, repeat readings averaged. A result at time zero enters
+// once, however many conditions it counts for.
+type Point struct {
+	Batch     int     // 0, 1, 2 …
+	Condition int     // index into Conditions; −1 at time zero
+	Months    float64 // elapsed
+	Value     float64
+}
+
+// Condition is a storage climate.
+type Condition struct {
+	Name     string // for the warnings
+	Celsius  float64
+	Humidity float64 // % RH; NaN where none is stated
+}
+
+// Target is a climate to predict at.
+type Target struct {
+	Celsius  float64
+	Humidity float64 // % RH; NaN: the reference humidity
+}
+
+// Status says how a fit ended.
+type Status string
+
+// How a fit ended.
+const (
+	Fitted      Status = "fitted"
+	NotFitted   Status = "not-fitted"    // Reason says why
+	TooFewTimes Status = "too-few-times" // fewer than 3 distinct times in all
+)
+
+// Result is what all temperatures say together. Where Status is not Fitted
+// only Status, Reason, Model, Candidates, Samples and Warnings hold, and all
+// else is zero or NaN.
+type Result struct {
+	Status     Status
+	Reason     string // why it was not fitted; one sentence without a full stop
+	Model      kinetics.Model
+	Candidates []kinetics.Candidate // the comparison of auto; nil where the model was declared
+
+	EaKJ, EaSE    float64 // activation energy and its asymptotic standard error, kJ/mol
+	EaLow, EaHigh float64 // profile-likelihood interval, two-sided; an open end is ±Inf
+	LogRate       float64 // λ: ln of the rate per month at Tref and RHref
+	Reference     float64 // Tref, °C
+	Rising        bool    // the attribute itself rises
+
+	Humidity, HumiditySE float64 // B per % RH; NaN where not fitted
+	HumidityReference    float64 // RHref, % RH; NaN where not fitted
+
+	Rates                      []Rate // by the free-rate model, in the order of Conditions
+	LinearityF, LinearityP     float64
+	LinearityDF1, LinearityDF2 int
+	Bends                      int // index of the condition that bends the line where linearity fails; −1 otherwise, or where it cannot be told
+
+	SSE, ResidualSD float64 // on the model's scale
+	DF              int
+	Temperatures    int // distinct ones that entered
+	Samples         int // points that entered
+	Iterations      int // of the nonlinear fit
+	Convergence     string
+	Q10             float64 // k(35 °C)/k(25 °C); a conventional shortcut, never the answer
+	TSide           string  // "one-sided" or "two-sided": the quantile of the predictions' bounds
+
+	Predictions []Prediction // in the order of At; nil where there is no limit to meet
+	// LnRate is the ln of the fitted rate per month at a temperature in °C and
+	// the reference humidity.
+	LnRate   func(celsius float64) float64
+	Warnings []finding.Warning
+}
+
+// Rate is one condition's rate by the free-rate model.
+type Rate struct {
+	Condition int
+	Celsius   float64
+	PerMonth  float64 // signed, on the model's scale
+	SE        float64
+}
+
+// Prediction is when a limit is met in a climate. Times are in months.
+type Prediction struct {
+	Celsius, Humidity float64
+	Estimate          float64 // where the mean path of the limiting batch meets a limit; +Inf where never
+	ShelfLife         float64 // profile-likelihood bound, the shortest over the batches; 0 where breached at the start
+	Delta             float64 // delta-method bound of the same batch, for comparison: too bold when extrapolating
+	Batch             int     // that limits; −1 where no limit is ever met
+	Extrapolated      bool    // outside the temperatures that entered
+}
+
+func (r *Result) warn(where, code, text string) {
+	r.Warnings = append(r.Warnings, finding.Warning{Code: code, Where: where, Text: text})
+}
+
+func (r *Result) refuse(where string, status Status, reason string) *Result {
+	r.Status, r.Reason = status, reason
+	r.warn(where, string(status), "No Arrhenius fit: "+reason+".")
+	return r
+}

@@ -1,0 +1,342 @@
+package arrhenius
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"shelfspan/analysis/kinetics"
+	"shelfspan/analysis/nonlinear"
+	"shelfspan/study"
+)
+
+// Fit fits all conditions at once. The fit is by least squares in one stage,
+// never a line through logarithms of rates fitted before: a condition that
+// hardly changes counts for what it is worth. The batches' intercepts and the
+// rates' common factor are linear; the rest is found by package nonlinear from
+// the best place of a wide grid. The sign of the change is the one with the
+// smaller sum of squares.
+//
+// The free-rate model, a slope per condition, stands beside it; the F-test of
+// the one against the other is the check that ln k is linear in 1/T. With two
+// temperatures nothing can be checked.
+//
+// The interval of Ea is where SSE(Ea) ≤ SSEmin·(1 + t²/ν), t being the
+// two-sided quantile and SSE(Ea) the least with Ea held (profile likelihood;
+// Bates & Watts, Nonlinear Regression Analysis, 1988, chapter 6).
+func Fit(in Input) *Result {
+	r := &Result{Bends: -1, LinearityF: math.NaN(), LinearityP: math.NaN(),
+		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN()}
+	if !(in.Confidence > 0 && in.Confidence < 1) {
+		return r.refuse(in.Where, NotFitted, "the confidence is not between 0 and 1")
+	}
+	for _, t := range in.At {
+		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+			return r.refuse(in.Where, NotFitted, fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius))
+		}
+	}
+	l, status, reason := arrange(&in, -1)
+	r.Samples = len(l.points)
+	if status != Fitted {
+		return r.refuse(in.Where, status, reason)
+	}
+	temperatures := l.temperatures(&in)
+	r.Temperatures = len(temperatures)
+	if len(temperatures) < 2 {
+		return r.refuse(in.Where, NotFitted, "there are results at fewer than two temperatures")
+	}
+
+	var free *freeRates
+	if in.Model == study.Auto {
+		r.Model, r.Candidates, free = choose(&in, l)
+	} else {
+		r.Model = kinetics.Model(in.Model)
+		if why := reasonAgainst(r.Model, &in, l); why != "" {
+			return r.refuse(in.Where, NotFitted, fmt.Sprintf("the model is %s and %s", in.Model, why))
+		}
+	}
+	if free == nil {
+		var err error
+		if free, err = fitFreeRates(l, r.Model); err != nil {
+			return r.refuse(in.Where, NotFitted, err.Error())
+		}
+	}
+	humidity := r.judgeHumidity(&in, l)
+	f, reason := fitTemperatures(&in, free, humidity)
+	if reason != "" {
+		return r.refuse(in.Where, NotFitted, reason)
+	}
+	f.model = r.Model
+	bars := limits(&in, r.Model)
+	if reason := f.unfitForPercent(&in, bars); reason != "" {
+		return r.refuse(in.Where, NotFitted, reason)
+	}
+
+	r.Status = Fitted
+	f.tell(r, &in)
+	f.interval(r, &in)
+	f.linearity(r, &in)
+	r.Predictions = f.predict(r, &in, bars)
+	return r
+}
+
+// fitted is the one-stage fit.
+type fitted struct {
+	*surface
+	model      kinetics.Model
+	lambda     float64
+	ea, b      float64
+	sign       float64   // of the change on the model's scale
+	excess     float64   // SSE less that of the free-rate model
+	sse        float64   // 0 where it is no more than rounding
+	parameters int       // 2, or 3 with B
+	df         int       // ν
+	unscaled   []float64 // covariance of λ, Ea and B
+	iterations int
+	status     nonlinear.Status
+	low, high  float64 // caps of Ea
+	floor      float64 // least Ea that bounds allow
+}
+
+// fitTemperatures makes SSE(λ, Ea, B) least. The reason is not empty where
+// that could not be done.
+func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string) {
+	f := &fitted{surface: newSurface(in, free, humidity), parameters: 2}
+	if humidity {
+		f.parameters = 3
+	}
+	f.df = free.n() - len(free.batches) - f.parameters
+	if f.df < 1 {
+		return nil, fmt.Sprintf("%d results leave nothing to judge the scatter by, with %d batches and %d parameters of temperature",
+			free.n(), len(free.batches), f.parameters)
+	}
+	total := norm2(free.d)
+	if math.Sqrt(total) <= 1e-12*free.length {
+		return nil, "no value changes at any temperature"
+	}
+
+	ea, b, at := f.start()
+	f.sign = math.Copysign(1, at.kappa)
+	c := len(free.conditions)
+	k := make([]float64, c)
+	rates := func(p []float64) {
+		for j := range k {
+			e := p[0] - p[1]*f.u[j]
+			if humidity {
+				e += p[2] * f.h[j]
+			}
+			k[j] = f.sign * math.Exp(e)
+		}
+	}
+	problem := nonlinear.Problem{M: c, N: f.parameters,
+		Residuals: func(dst, p []float64) {
+			rates(p)
+			free.times(k, dst)
+			for i, d := range free.d {
+				dst[i] -= d
+			}
+		},
+		Jacobian: func(dst, p []float64) {
+			rates(p)
+			for i := range c {
+				dl, de, db := 0.0, 0.0, 0.0
+				for j := 0; j <= i; j++ {
+					wk := free.w[i*c+j] * k[j]
+					dl += wk
+					de -= wk * f.u[j]
+					db += wk * f.h[j]
+				}
+				row := dst[i*f.parameters:]
+				row[0], row[1] = dl, de
+				if humidity {
+					row[2] = db
+				}
+			}
+		},
+	}
+	start := []float64{math.Log(math.Abs(at.kappa)) - at.shift, ea, b}[:f.parameters]
+	fit := nonlinear.Fit(problem, start, nonlinear.Settings{Factor: 1})
+	f.iterations, f.status = fit.Iterations, fit.Status
+	f.lambda, f.ea = fit.Parameters[0], fit.Parameters[1]
+	if humidity {
+		f.b = fit.Parameters[2]
+	}
+	f.excess = fit.RSS
+	f.low, f.high = f.caps()
+	switch {
+	case f.profile(f.high) <= f.excess*(1+1e-9):
+		return nil, "only the hottest condition changes as the fit has it, so the activation energy has no finite estimate"
+	case f.profile(f.low) <= f.excess*(1+1e-9):
+		return nil, "only the coldest condition changes as the fit has it, so the activation energy has no finite estimate"
+	case !fit.Status.Converged():
+		return nil, fmt.Sprintf("after %d iterations: %v", fit.Iterations, fit.Status)
+	}
+	f.unscaled = fit.Unscaled
+	if free.rss == 0 && f.excess <= 1e-22*total {
+		f.excess = 0
+	}
+	f.sse = free.rss + f.excess
+	return f, ""
+}
+
+// profile is the least excess with Ea held.
+func (f *fitted) profile(ea float64) float64 {
+	if !f.humidity {
+		return f.look(ea, 0).excess
+	}
+	_, excess := f.bestHumidity(ea)
+	return excess
+}
+
+// bestHumidity is the B that fits best with Ea held.
+func (f *fitted) bestHumidity(ea float64) (b, excess float64) {
+	span := 0.0
+	for _, h := range f.h {
+		span = max(span, math.Abs(h))
+	}
+	at := func(b float64) float64 { return f.look(ea, b).excess }
+	const reach = 25 // e²⁵ between the driest and the dampest is as good as all
+	return valley(at, f.b-reach/span, f.b, f.b+reach/span)
+}
+
+// sd is the residual standard deviation.
+func (f *fitted) sd() float64 { return math.Sqrt(f.sse / float64(f.df)) }
+
+// logRate is ln of the fitted rate at a place on the exponents.
+func (f *fitted) logRate(u, h float64) float64 { return f.lambda - f.ea*u + f.b*h }
+
+// tell fills in what the fit is.
+func (f *fitted) tell(r *Result, in *Input) {
+	free := f.free
+	s := f.sd()
+	r.EaKJ, r.LogRate, r.Reference = f.ea, f.lambda, 1/f.invRef-zeroCelsius
+	r.EaSE = s * math.Sqrt(f.unscaled[f.parameters+1])
+	if f.humidity {
+		r.Humidity, r.HumiditySE, r.HumidityReference = f.b, s*math.Sqrt(f.unscaled[8]), f.rhRef
+	}
+	r.Rising = f.sign > 0 != f.model.Decreasing()
+	r.SSE, r.DF, r.ResidualSD = f.sse, f.df, s
+	r.Iterations, r.Convergence = f.iterations, f.status.String()
+	freeSD := s
+	if free.df > 0 {
+		freeSD = math.Sqrt(free.rss / float64(free.df))
+	}
+	for k, i := range free.conditions {
+		r.Rates = append(r.Rates, Rate{Condition: i, Celsius: in.Conditions[i].Celsius,
+			PerMonth: free.rates[k], SE: freeSD * math.Sqrt(free.variance[k])})
+	}
+	lambda, ea, invRef := f.lambda, f.ea, f.invRef
+	r.LnRate = func(celsius float64) float64 {
+		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
+	}
+	r.Q10 = Q10(f.ea)
+	if f.ea < 0 {
+		r.warn(in.Where, "negative-activation-energy",
+			"The fitted activation energy is negative: the change is slower where it is hotter. Chemical and physical ageing does not do that; look at the results of each condition before trusting any prediction.")
+	}
+}
+
+// interval is the profile-likelihood interval of Ea.
+func (f *fitted) interval(r *Result, in *Input) {
+	t := quantile(1-(1-in.Confidence)/2, f.df)
+	level := f.excess + f.sse*t*t/float64(f.df)
+	r.EaLow, r.EaHigh = f.region(level, r.EaSE)
+	f.floor = math.Inf(-1)
+	if r.EaHigh >= 0 {
+		f.floor = min(0, f.ea)
+	}
+	if math.IsInf(r.EaLow, -1) || math.IsInf(r.EaHigh, 1) {
+		text := "The activation energy is open at one end: the data do not bound it there at this confidence."
+		if math.IsInf(r.EaLow, -1) && math.IsInf(r.EaHigh, 1) {
+			text = "The data do not bound the activation energy on either side: the change is too small against the scatter to say how it depends on temperature."
+		}
+		r.warn(in.Where, "activation-energy-open", text)
+	}
+}
+
+// region is where the profile of Ea is at or below a level.
+func (f *fitted) region(level, se float64) (low, high float64) {
+	if f.sse == 0 {
+		return f.ea, f.ea
+	}
+	step := max(se/2, 1e-9*(1+math.Abs(f.ea)))
+	return reach(f.profile, f.ea, -step, min(f.low, f.ea-2*step), level),
+		reach(f.profile, f.ea, step, max(f.high, f.ea+2*step), level)
+}
+
+// linearity is the F-test of the fit against the free-rate model.
+func (f *fitted) linearity(r *Result, in *Input) {
+	if r.Temperatures == 2 {
+		r.warn(in.Where, "linearity-untested",
+			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
+		return
+	}
+	var tested bool
+	r.LinearityF, r.LinearityP, tested = f.lackOfFit()
+	if !tested {
+		r.warn(in.Where, "linearity-untested", "There are too few results to test whether one activation energy holds for all conditions.")
+		return
+	}
+	r.LinearityDF1, r.LinearityDF2 = len(f.free.conditions)-f.parameters, f.free.df
+	if r.LinearityP >= 0.05 {
+		return
+	}
+	r.Bends = bends(in, f)
+	text := fmt.Sprintf("One activation energy does not hold for all conditions (lack of fit, p = %.2g), so no prediction from them together should be relied on. ", r.LinearityP)
+	if r.Bends >= 0 {
+		text += fmt.Sprintf("Without %s the others agree best. ", in.Conditions[r.Bends].Name)
+	} else {
+		text += "With so few conditions it cannot be told which of them bends the line. "
+	}
+	text += "A product that melts, gels or changes phase between two temperatures does not follow one line through both."
+	r.warn(in.Where, "not-linear", text)
+}
+
+// lackOfFit is F and its p-value; not tested where no degree of freedom is left
+// on either side. The tail is taken as an incomplete beta function, which
+// keeps its digits.
+func (f *fitted) lackOfFit() (ratio, p float64, tested bool) {
+	df1, df2 := len(f.free.conditions)-f.parameters, f.free.df
+	if df1 < 1 || df2 < 1 {
+		return math.NaN(), math.NaN(), false
+	}
+	if f.excess == 0 {
+		return 0, 1, true
+	}
+	ratio = f.excess / float64(df1) / (f.free.rss / float64(df2))
+	if math.IsInf(ratio, 1) {
+		return ratio, 0, true
+	}
+	a, b := float64(df1), float64(df2)
+	return ratio, mathext.RegIncBeta(b/2, a/2, b/(b+a*ratio)), true
+}
+
+// bends finds the condition without which one activation energy fits the rest
+// best, by the same test on the rest; −1 where the rest can no longer be tested.
+func bends(in *Input, whole *fitted) int {
+	worst, best := -1, -1.0
+	for _, c := range whole.free.conditions {
+		l, status, _ := arrange(in, c)
+		if status != Fitted || len(l.temperatures(in)) < 3 {
+			continue
+		}
+		free, err := fitFreeRates(l, whole.model)
+		if err != nil {
+			continue
+		}
+		f, reason := fitTemperatures(in, free, whole.humidity && humidityTold(in, l))
+		if reason != "" {
+			continue
+		}
+		if _, p, tested := f.lackOfFit(); tested && p > best {
+			worst, best = c, p
+		}
+	}
+	return worst
+}
+
+func quantile(p float64, df int) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(p)
+}

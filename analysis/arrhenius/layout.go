@@ -1,0 +1,91 @@
+package arrhenius
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// arrange sorts out which points enter, leaving out those of the condition
+// `without` (−1: none). The reason is not empty where nothing can be fitted.
+func arrange(in *Input, without int) (l *layout, status Status, reason string) {
+	l = &layout{baseline: in.Baseline}
+	if math.IsNaN(in.Baseline) || math.IsInf(in.Baseline, 0) {
+		return l, NotFitted, "the baseline is no finite time"
+	}
+	used := make([]bool, len(in.Conditions))
+	for i, p := range in.Points {
+		switch {
+		case p.Condition == without && without >= 0:
+			continue
+		case !isFinite(p.Months) || !isFinite(p.Value):
+			return l, NotFitted, fmt.Sprintf("result %d is no finite number", i+1)
+		case p.Months < in.Baseline:
+			continue
+		case p.Condition < -1 || p.Condition >= len(in.Conditions) || p.Condition == -1 && p.Months > in.Baseline:
+			return l, NotFitted, fmt.Sprintf("result %d is after the start and has no condition", i+1)
+		}
+		l.points = append(l.points, p)
+		if p.Months > in.Baseline {
+			used[p.Condition] = true
+		}
+	}
+	if len(l.points) == 0 {
+		return l, TooFewTimes, "there are no results to fit"
+	}
+	for c, u := range used {
+		if !u {
+			continue
+		}
+		if k := in.Conditions[c].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+			return l, NotFitted, fmt.Sprintf("%s has no temperature", in.Conditions[c].Name)
+		}
+		l.conditions = append(l.conditions, c)
+		l.names = append(l.names, in.Conditions[c].Name)
+	}
+	// The same points in another order have to give the same answer to the
+	// last bit, so they are put in one order.
+	slices.SortFunc(l.points, comparePoints)
+	times := make([]float64, len(l.points))
+	for i, p := range l.points {
+		times[i] = p.Months
+		if n := len(l.batches); n == 0 || l.batches[n-1] != p.Batch {
+			l.batches = append(l.batches, p.Batch)
+		}
+		l.batch = append(l.batch, len(l.batches)-1)
+		c := -1
+		if p.Months > in.Baseline {
+			c, _ = slices.BinarySearch(l.conditions, p.Condition)
+		}
+		l.condition = append(l.condition, c)
+	}
+	slices.Sort(times)
+	if len(slices.Compact(times)) < 3 {
+		return l, TooFewTimes, "there are fewer than 3 distinct times"
+	}
+	return l, Fitted, ""
+}
+
+func comparePoints(a, b Point) int {
+	for _, d := range [...]float64{float64(a.Batch - b.Batch), a.Months - b.Months, float64(a.Condition - b.Condition), a.Value - b.Value} {
+		if d < 0 {
+			return -1
+		}
+		if d > 0 {
+			return 1
+		}
+	}
+	return 0
+}
+
+// temperatures lists the distinct temperatures that entered, ascending.
+func (l *layout) temperatures(in *Input) []float64 {
+	t := make([]float64, len(l.conditions))
+	for i, c := range l.conditions {
+		t[i] = in.Conditions[c].Celsius
+	}
+	slices.Sort(t)
+	return slices.Compact(t)
+}
+
+func isFinite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -1,0 +1,314 @@
+package arrhenius
+
+import (
+	"fmt"
+	"math"
+
+	"shelfspan/analysis/kinetics"
+	"shelfspan/analysis/linear"
+	"shelfspan/study"
+)
+
+// bar is one acceptance limit on the model's scale: what is compared with
+// level, and whether it is breached from below upwards.
+type bar struct {
+	of    quantity
+	ratio float64 // of ofRatio
+	level float64
+	above bool
+}
+
+// quantity is what a limit applies to, of a path a + s·x.
+type quantity int
+
+const (
+	ofMean   quantity = iota // a + s·x
+	ofChange                 // s·x
+	ofRatio                  // a + s·x less ratio times a
+)
+
+// limits gives the bars of the limits that are judged: those that can be
+// breached in the stated direction. A limit that no value can ever reach on the
+// model's scale has no bar. Percent of initial is judged on the fitted initial:
+// under first order it is a change of ln y; else y is compared with p times
+// the intercept of the same fit.
+func limits(in *Input, m kinetics.Model) []bar {
+	var bars []bar
+	for _, upper := range [...]bool{false, true} {
+		limit := in.Lower
+		if upper {
+			limit = in.Upper
+		}
+		if !judged(in, upper) {
+			continue
+		}
+		b := bar{above: upper != m.Decreasing()}
+		switch {
+		case in.Basis == study.BasisChange:
+			b.of, b.level = ofChange, limit
+		case in.Basis == study.BasisPercent && m == kinetics.FirstOrder:
+			b.of, b.level = ofChange, math.Log(max(limit/100, 0))
+		case in.Basis == study.BasisPercent && m == kinetics.SecondOrder:
+			if limit <= 0 && !upper {
+				continue
+			}
+			b.of, b.ratio = ofRatio, 1/max(limit/100, 0)
+		case in.Basis == study.BasisPercent:
+			b.of, b.ratio = ofRatio, limit/100
+		default:
+			low, high := m.Limits(in.Lower, in.Upper)
+			b.level = low
+			if b.above {
+				b.level = high
+			}
+		}
+		if never := math.Inf(-1); b.level == never && !b.above || b.level == -never && b.above {
+			continue
+		}
+		bars = append(bars, b)
+	}
+	return bars
+}
+
+// judged reports whether a side has a limit that can be breached in the stated
+// direction.
+func judged(in *Input, upper bool) bool {
+	if upper {
+		return isFinite(in.Upper) && in.Direction != study.Falls
+	}
+	return isFinite(in.Lower) && in.Direction != study.Rises
+}
+
+// unfitForPercent gives the reason why a percentage of the initial value makes
+// no sense, empty where it does.
+func (f *fitted) unfitForPercent(in *Input, bars []bar) string {
+	for _, b := range bars {
+		if b.of != ofRatio {
+			continue
+		}
+		for i := range f.free.batches {
+			if f.intercept(i) <= 0 {
+				return "a fitted initial value is not positive, so that no percentage of it can be a limit"
+			}
+			if math.IsInf(b.ratio, 0) {
+				return "a limit of zero percent of the initial value is always missed"
+			}
+		}
+	}
+	return ""
+}
+
+// intercept is a batch's fitted starting point.
+func (f *fitted) intercept(batch int) float64 {
+	free, c := f.free, len(f.u)
+	a := free.levelZ[batch]
+	for j := range c {
+		a -= free.levelX[batch*c+j] * f.sign * math.Exp(f.logRate(f.u[j], f.h[j]))
+	}
+	return a
+}
+
+// crossing is where a batch's path meets a bar, in x at a climate (u, h), as a
+// logarithm, with the exponents held and everything linear, the batch's
+// intercept and the rates' factor, free within a sum of squares of `room` above
+// its least; +Inf where it never does, −Inf where it does from the start.
+//
+// With the exponents held the path is a straight line in v·x, v being the
+// relative rates, so this is the crossing of a line's confidence limit: the
+// smallest crossing within the ellipse of the line's coefficients.
+func (f *fitted) crossing(batch int, b bar, p place, room, u, h, ea, humidity float64) float64 {
+	free, c := f.free, len(f.u)
+	line := linear.Line{Level: free.levelZ[batch], Slope: p.kappa,
+		LevelVar: 1 / free.size[batch], SlopeVar: 1 / p.weight, S: 1, DF: f.df}
+	for j, v := range f.v[:c] {
+		line.Centre += free.levelX[batch*c+j] * v
+	}
+	switch b.of {
+	case ofChange:
+		line = line.Departure()
+	case ofRatio:
+		line = line.AgainstInitial(b.ratio)
+	}
+	var x float64
+	if q := math.Sqrt(room); b.above {
+		x = line.CrossingAbove(b.level, q)
+	} else {
+		x = line.CrossingBelow(b.level, q)
+	}
+	return math.Log(x) - (-ea*u + humidity*h - p.shift)
+}
+
+// predict gives the crossing times at the targets.
+//
+// The bound is the end of the set of crossing times τ for which
+// SSE(τ) ≤ SSEmin·(1 + t²/ν), SSE(τ) being the least with the crossing time
+// held: a profile likelihood (Bates & Watts 1988, chapter 6; Venzon &
+// Moolgavkar, Appl. Stat. 37, 1988, 87–94). Instead of holding τ and moving the
+// rest it takes the smallest τ over all parameters with SSE ≤ SSEmin·(1 +
+// t²/ν), which is the same number: for given Ea it has a closed form, so that
+// only Ea, and B where fitted, is searched. t is one-sided where one side alone
+// can be breached, else two-sided.
+//
+// A negative Ea is not allowed to shorten a bound unless the fit has one:
+// otherwise a change that cannot be told from none at the temperatures studied
+// could be as fast as one likes where it is colder.
+func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
+	oneSided := !(judged(in, false) && judged(in, true))
+	p := in.Confidence
+	r.TSide = "one-sided"
+	if !oneSided {
+		p = 1 - (1-p)/2
+		r.TSide = "two-sided"
+	}
+	if !judged(in, false) && !judged(in, true) {
+		r.TSide = ""
+		return nil
+	}
+	t := quantile(p, f.df)
+	allowance := f.sse * t * t / float64(f.df)
+	low, high := f.region(f.excess+allowance, r.EaSE)
+	temperatures := f.free.temperatures(in)
+
+	floored := false
+	predictions := make([]Prediction, len(in.At))
+	for i, target := range in.At {
+		u, h := f.at(target)
+		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, Batch: -1,
+			Estimate: math.Inf(1), ShelfLife: math.Inf(1), Delta: math.Inf(1),
+			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
+		for batch, name := range f.free.batches {
+			estimate, bound, delta := math.Inf(1), math.Inf(1), math.Inf(1)
+			for _, b := range bars {
+				e := f.crossing(batch, b, f.look(f.ea, f.b), 0, u, h, f.ea, f.b)
+				estimate = min(estimate, e)
+				bound = min(bound, e)
+				if allowance > 0 {
+					s, atFloor := f.bound(batch, b, allowance, low, high, u, h)
+					bound = min(bound, s)
+					floored = floored || atFloor
+				}
+				if !math.IsInf(e, 0) {
+					delta = min(delta, e-t*f.logSE(batch, b, u, h))
+				} else {
+					delta = min(delta, e)
+				}
+			}
+			months := func(logX float64) float64 {
+				if math.IsInf(logX, -1) {
+					return 0
+				}
+				return max(0, in.Baseline+f.model.InverseTime(math.Exp(logX)))
+			}
+			shelf, mean := months(bound), months(estimate)
+			if shelf < best.ShelfLife || shelf == best.ShelfLife && mean < best.Estimate {
+				best.ShelfLife, best.Estimate, best.Delta, best.Batch = shelf, mean, months(delta), name
+			}
+		}
+		predictions[i] = best
+	}
+	if floored {
+		r.warn(in.Where, "activation-energy-floor",
+			fmt.Sprintf("The data do not rule out that the change is faster where it is colder; the bounds take an activation energy of at least %.3g kJ/mol.", f.floor))
+	}
+	return predictions
+}
+
+// bound is the smallest crossing, as the logarithm of x, over the exponents
+// that the allowance permits, of which Ea runs from low to high. atFloor says
+// that only the floor of Ea keeps it from being shorter.
+func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) (logX float64, atFloor bool) {
+	level := f.excess + allowance
+	at := func(ea float64) float64 {
+		if !f.humidity {
+			p := f.look(ea, 0)
+			if p.excess > level {
+				return math.Inf(1)
+			}
+			return f.crossing(batch, b, p, level-p.excess, u, h, ea, 0)
+		}
+		return f.overHumidity(batch, b, level, u, h, ea)
+	}
+	openLow, openHigh := math.IsInf(low, -1), math.IsInf(high, 1)
+	if openLow {
+		low = f.low
+	}
+	if openHigh {
+		high = f.high
+	}
+	floored := low < f.floor
+	if floored {
+		low, openLow = f.floor, false
+	}
+	ea, logX := valley(at, low, f.ea, high)
+	if math.IsInf(logX, 1) {
+		return logX, false
+	}
+	// Where an end is open and the target lies beyond the studied temperatures
+	// on that side, its rate is without bound.
+	hottest, coldest := math.Inf(1), math.Inf(-1)
+	for _, s := range f.u {
+		hottest, coldest = min(hottest, s), max(coldest, s)
+	}
+	if openHigh && u < hottest && ea > high-1e-3*(high-f.ea) || openLow && u > coldest && ea < low+1e-3*(f.ea-low) {
+		return math.Inf(-1), false
+	}
+	return logX, floored && ea < low+1e-6*(high-low)
+}
+
+// overHumidity is the smallest crossing over B with Ea held.
+func (f *fitted) overHumidity(batch int, b bar, level, u, h, ea float64) float64 {
+	best, excess := f.bestHumidity(ea)
+	if excess > level {
+		return math.Inf(1)
+	}
+	span := 0.0
+	for _, s := range f.h {
+		span = max(span, math.Abs(s))
+	}
+	s := func(b float64) float64 { return f.look(ea, b).excess }
+	step, cap := 0.01/span, 25/span
+	low := max(reach(s, best, -step, best-cap, level), best-cap)
+	high := min(reach(s, best, step, best+cap, level), best+cap)
+	_, logX := valley(func(x float64) float64 {
+		p := f.look(ea, x)
+		if p.excess > level {
+			return math.Inf(1)
+		}
+		return f.crossing(batch, b, p, level-p.excess, u, h, ea, x)
+	}, low, best, high)
+	return logX
+}
+
+// logSE is the delta method's standard error of ln x at the crossing: with the
+// path's start a, rate k and the bar β, ln x = ln(β − α·a) − ln k, where α is 1
+// for a value, 0 for a change and 1 − p for p times the initial. a is the
+// batch's mean less the rates times its mean x, which makes it independent of
+// the rates but for those.
+func (f *fitted) logSE(batch int, b bar, u, h float64) float64 {
+	free, c := f.free, len(f.u)
+	alpha := 1.0
+	switch b.of {
+	case ofChange:
+		alpha = 0
+	case ofRatio:
+		alpha = 1 - b.ratio
+	}
+	pull := 0.0
+	if alpha != 0 {
+		pull = alpha / (b.level - alpha*f.intercept(batch))
+	}
+	g := [3]float64{-1, u, -h}
+	for j := range c {
+		share := pull * free.levelX[batch*c+j] * f.sign * math.Exp(f.logRate(f.u[j], f.h[j]))
+		g[0] += share
+		g[1] -= share * f.u[j]
+		g[2] += share * f.h[j]
+	}
+	variance := pull * pull / free.size[batch]
+	for i := range f.parameters {
+		for j := range f.parameters {
+			variance += g[i] * g[j] * f.unscaled[i*f.parameters+j]
+		}
+	}
+	return f.sd() * math.Sqrt(variance)
+}

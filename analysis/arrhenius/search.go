@@ -1,0 +1,164 @@
+package arrhenius
+
+import "math"
+
+// reach finds how far from a centre, in the direction of the sign of step, a
+// function stays at or below a level: the outermost crossing that doubling
+// steps find, ±Inf where it is below the level at the cap still.
+func reach(f func(float64) float64, centre, step, cap, level float64) float64 {
+	if f(cap) <= level {
+		return math.Inf(int(math.Copysign(1, step)))
+	}
+	inside, outside := centre, cap
+	last := centre
+	for k := 0; k < 200; k++ {
+		x := centre + step
+		if math.Abs(x-centre) >= math.Abs(cap-centre) {
+			x = cap
+		}
+		if f(x) <= level {
+			inside = x
+		} else if last == inside {
+			outside = x
+		}
+		last = x
+		if x == cap {
+			break
+		}
+		step *= 2
+	}
+	return root(func(x float64) float64 { return f(x) - level }, inside, outside)
+}
+
+// root finds where f, at most 0 at a and positive at b, changes sign, by
+// bisection and the secant through the ends in turn (Illinois).
+func root(f func(float64) float64, a, b float64) float64 {
+	fa, fb := f(a), f(b)
+	if fa >= 0 {
+		return a
+	}
+	side := 0
+	for k := 0; k < 200 && math.Abs(b-a) > 1e-13*(math.Abs(a)+math.Abs(b)); k++ {
+		x := (a*fb - b*fa) / (fb - fa)
+		if k%3 == 2 || !(math.Min(a, b) < x && x < math.Max(a, b)) {
+			x = a + (b-a)/2
+		}
+		if x == a || x == b {
+			break
+		}
+		fx := f(x)
+		switch {
+		case fx == 0:
+			return x
+		case fx < 0:
+			a, fa = x, fx
+			if side == -1 {
+				fb /= 2
+			}
+			side = -1
+		default:
+			b, fb = x, fx
+			if side == 1 {
+				fa /= 2
+			}
+			side = 1
+		}
+	}
+	return a
+}
+
+// minimum finds the least value of f between a and b near m, where f(m) = fm is
+// no more than f just beside it, by parabolic interpolation with golden section
+// where that fails (Brent, Algorithms for Minimization without Derivatives,
+// 1973, chapter 5). f may be +Inf.
+func minimum(f func(float64) float64, a, m, b, fm float64) (x, fx float64) {
+	const golden = 0.3819660112501051
+	tol := 1e-8 * (b - a) // about √ε: closer together values cannot be told apart
+	x, fx = m, fm
+	w, fw, v, fv := x, fx, x, fx
+	var d, e float64
+	for range 100 {
+		mid := (a + b) / 2
+		if math.Abs(x-mid) <= 2*tol-(b-a)/2 {
+			break
+		}
+		parabolic := false
+		if math.Abs(e) > tol && isFinite(fw) && isFinite(fv) {
+			r := (x - w) * (fx - fv)
+			q := (x - v) * (fx - fw)
+			p := (x-v)*q - (x-w)*r
+			q = 2 * (q - r)
+			if q > 0 {
+				p = -p
+			}
+			q = math.Abs(q)
+			if math.Abs(p) < math.Abs(q*e/2) && p > q*(a-x) && p < q*(b-x) {
+				parabolic = true
+				e, d = d, p/q
+				if u := x + d; u-a < 2*tol || b-u < 2*tol {
+					d = math.Copysign(tol, mid-x)
+				}
+			}
+		}
+		if !parabolic {
+			e = b - x
+			if x >= mid {
+				e = a - x
+			}
+			d = golden * e
+		}
+		u := x + d
+		if math.Abs(d) < tol {
+			u = x + math.Copysign(tol, d)
+		}
+		fu := f(u)
+		if fu <= fx {
+			if u >= x {
+				a = x
+			} else {
+				b = x
+			}
+			v, fv, w, fw, x, fx = w, fw, x, fx, u, fu
+			continue
+		}
+		if u < x {
+			a = u
+		} else {
+			b = u
+		}
+		if fu <= fw || w == x {
+			v, fv, w, fw = w, fw, u, fu
+		} else if fu <= fv || v == x || v == w {
+			v, fv = u, fu
+		}
+	}
+	return x, fx
+}
+
+// valley finds the least value of f between low and high, with a centre between
+// them around which its features are finest: from points that lie closer
+// together towards the centre it refines the best.
+func valley(f func(float64) float64, low, centre, high float64) (x, fx float64) {
+	const side = 12
+	var points [2*side + 1]float64
+	var values [2*side + 1]float64
+	best := side
+	for k := range points {
+		g := float64(k-side) / side
+		if g < 0 {
+			points[k] = centre - g*g*(centre-low)
+		} else {
+			points[k] = centre + g*g*(high-centre)
+		}
+		values[k] = f(points[k])
+	}
+	for k := range points {
+		if values[k] < values[best] {
+			best = k
+		}
+	}
+	if math.IsInf(values[best], 0) || low == high {
+		return points[best], values[best]
+	}
+	return minimum(f, points[max(best-1, 0)], points[best], points[min(best+1, 2*side)], values[best])
+}

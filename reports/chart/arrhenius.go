@@ -53,14 +53,19 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 			ys = append(ys, low)
 		}
 	}
+	on := points{marker: marker{color: ink, sides: 4, hollow: true}, size: 3.2}
+	var predicted []string
 	coldest, hottest := slices.Min(celsius), slices.Max(celsius)
 	for _, p := range r.Predictions {
 		if !finite(p.Celsius) || p.Celsius <= -200 || p.Celsius > 300 {
 			continue
 		}
 		xs, celsius = append(xs, inverse(p.Celsius)), append(celsius, p.Celsius)
-		text := fmt.Sprintf("predicted at %s °C", words.Number(p.Celsius, 4))
-		c.events = append(c.events, event{at: inverse(p.Celsius), text: text, line: dashed(grey, 0.8, 1, 2.5)})
+		c.events = append(c.events, event{at: inverse(p.Celsius), line: dashed(grey, 0.8, 1, 2.5)})
+		predicted = append(predicted, number(p.Celsius, decimalsOf(p.Celsius)))
+		if r.LnRate != nil {
+			on.at = append(on.at, xy{inverse(p.Celsius), r.LnRate(p.Celsius)})
+		}
 	}
 	c.x.min, c.x.max = fitting(xs)
 	c.x.ticks = niceTicks(c.x.min, c.x.max, 6)
@@ -92,13 +97,16 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 	}
 	c.y.min, c.y.max = fitting(ys)
 	c.y.ticks = niceTicks(c.y.min, c.y.max, 6)
-	c.points = append(c.points, ps)
+	c.points = append(c.points, on, ps)
 
 	full, outside := solid(ink, 1.5), dashed(ink, 1.2, 4, 2.5)
 	c.legend = []entry{
 		{text: "rate of one condition ± 1 standard error", marker: &mark},
 		{text: "Arrhenius line through all", line: &full},
 		{text: "outside the temperatures studied", line: &outside},
+	}
+	if len(on.at) > 0 {
+		c.legend = append(c.legend, entry{text: "predicted for, °C: " + strings.Join(predicted, ", "), marker: &on.marker})
 	}
 	if len(absent) > 0 {
 		c.legend = append(c.legend, entry{text: "not shown, rate of the other sign or zero: " + strings.Join(absent, ", ")})

@@ -109,16 +109,17 @@ func dashed(c color.Color, width vg.Length, pattern ...vg.Length) draw.LineStyle
 	return draw.LineStyle{Color: c, Width: width, Dashes: pattern}
 }
 
-// Draw draws the chart over the whole of the canvas.
+// Draw draws the chart over the whole of the canvas. A chart narrower than 320
+// points is one of several side by side and leaves its legend to Key.
 func (c *Chart) Draw(dc draw.Canvas) {
-	size := vg.Length(8)
-	if dc.Max.X-dc.Min.X < 320 {
-		size = 6.6
-	}
-	plain := textStyle(size)
-
+	small := dc.Max.X-dc.Min.X < 320
+	plain := textStyle(8)
 	frame := dc.Rectangle
-	frame.Min.Y += c.drawLegend(dc, plain)
+	if small {
+		plain = textStyle(6.6)
+	} else {
+		frame.Min.Y += c.drawLegend(dc, plain)
+	}
 	frame.Max.X -= c.levelsWidth(plain)
 	frame.Max.Y -= 4
 

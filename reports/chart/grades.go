@@ -55,7 +55,6 @@ func Grades(d *study.Dataset, a *analysis.Analysis) (*Chart, bool) {
 		y: axis{label: "share of units (%)", min: 0, max: 102},
 	}
 	c.y.ticks = []tick{{0, "0"}, {25, "25"}, {50, "50"}, {75, "75"}, {100, "100"}}
-	used := make([]bool, len(names))
 	for i, p := range order {
 		c.x.ticks = append(c.x.ticks, tick{float64(i), fmt.Sprintf("%s (%d)", p.text, p.total)})
 		from := 0.0
@@ -63,17 +62,12 @@ func Grades(d *study.Dataset, a *analysis.Analysis) (*Chart, bool) {
 			if n == 0 {
 				continue
 			}
-			used[g] = true
 			to := from + 100*float64(n)/float64(p.total)
 			c.bars = append(c.bars, bar{xy{float64(i) - 0.32, from}, xy{float64(i) + 0.32, to}, shadeOf(g, len(names))})
 			from = to
 		}
 	}
-	for g, ok := range used {
-		if !ok {
-			continue
-		}
-		text := names[g]
+	for g, text := range names {
 		if float64(g) > at.Upper || float64(g) < at.Lower {
 			text += " (outside the criterion)"
 		}

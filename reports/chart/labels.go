@@ -170,6 +170,9 @@ func (c *Chart) placeEvents(s text.Style, x func(float64) vg.Length, within vg.R
 func (c *Chart) eachEvent(s text.Style, x func(float64) vg.Length, within vg.Rectangle, each func(event, int, vg.Length)) {
 	var ends []vg.Length
 	for _, e := range c.events {
+		if e.text == "" {
+			continue
+		}
 		w := s.Width(e.text)
 		from := min(max(x(e.at)-w/2, within.Min.X), within.Max.X-w)
 		row := 0
@@ -190,13 +193,20 @@ func (c *Chart) drawEvents(in draw.Canvas, s text.Style, x func(float64) vg.Leng
 	})
 }
 
+// Key draws the legend alone, for charts side by side that share one.
+func (c *Chart) Key(dc draw.Canvas) { c.drawLegend(dc, textStyle(7.5)) }
+
+// KeyEntries counts what the legend explains; of charts that share one, the
+// one with most explains all.
+func (c *Chart) KeyEntries() int { return len(c.legend) }
+
 // drawLegend sets the legend along the foot of the canvas, in as many rows as
 // it takes, and returns their height.
 func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 	if len(c.legend) == 0 {
 		return 0
 	}
-	const sample, gap = 20, 14
+	const gap = 14
 	room := dc.Max.X - dc.Min.X
 	type placed struct {
 		entry
@@ -206,6 +216,7 @@ func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 	var all []placed
 	x, row := vg.Length(0), 0
 	for _, e := range c.legend {
+		sample := e.sample()
 		e.text = oneLine(s, e.text, min(room-sample-4, 230))
 		w := sample + 4 + s.Width(e.text)
 		if x > 0 && x+w > room {
@@ -218,11 +229,11 @@ func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 	height := h*vg.Length(row+1) + 3
 	for _, p := range all {
 		y := dc.Min.Y + h*vg.Length(row-p.row) + 2
-		left := dc.Min.X + p.x
+		left, sample := dc.Min.X+p.x, p.sample()
 		middle := y + s.Font.Size*0.36
 		if p.fill != nil {
-			box(dc, p.fill, left+5, y-1, left+sample-3, y+s.Font.Size*0.8)
-			outline(dc, solid(ink, 0.4), left+5, y-1, left+sample-3, y+s.Font.Size*0.8)
+			box(dc, p.fill, left, y-1, left+sample, y+s.Font.Size*0.8)
+			outline(dc, solid(ink, 0.4), left, y-1, left+sample, y+s.Font.Size*0.8)
 		}
 		if p.line != nil {
 			dc.StrokeLine2(*p.line, left, middle, left+sample, middle)
@@ -233,4 +244,17 @@ func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 		put(dc, s, vg.Point{X: left + sample + 4, Y: y}, 0, p.text)
 	}
 	return height
+}
+
+// sample is the width an entry's picture takes before its text.
+func (e entry) sample() vg.Length {
+	switch {
+	case e.line != nil:
+		return 20
+	case e.fill != nil:
+		return 12
+	case e.marker != nil:
+		return 7
+	}
+	return -4
 }

@@ -36,8 +36,8 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 	for b := range d.Study.Batches {
 		fitted, hollow := markerOf(b), markerOf(b)
 		hollow.hollow = true
-		in := points{marker: fitted, size: 2.9}
-		out := points{marker: hollow, size: 2.9}
+		in := points{marker: fitted, size: 3.2}
+		out := points{marker: hollow, size: 3.2}
 		for i := range a.Samples {
 			s := &a.Samples[i]
 			if s.Batch != b || !finite(s.Value) {
@@ -206,7 +206,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 		c.shade = append(c.shade, span{data, c.x.max})
 	}
 	if finite(claim) && claim <= c.x.max {
-		c.events = append(c.events, event{at: claim, text: "claim " + words.Planned(claim), line: dashed(grey, 0.8, 1, 2.5)})
+		c.events = append(c.events, event{at: claim, text: "claim " + words.Planned(claim) + " months", line: dashed(grey, 0.8, 1, 2.5)})
 	}
 	if finite(a.ShelfLife) && a.ShelfLife <= c.x.max && a.ShelfLife > 0 {
 		e := event{at: a.ShelfLife, text: "limit met at " + words.Bound(a.ShelfLife) + " months", line: dashed(ink, 0.7, 4, 2)}

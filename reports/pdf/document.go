@@ -281,6 +281,17 @@ func (d *Document) lines(lines []string, s style, size float64, c rgb, x, lead f
 	}
 }
 
+// Need breaks the page unless so much height is left on it, for blocks that
+// belong together. Headings that wait go with what follows.
+func (d *Document) Need(height float64) {
+	if p := d.current(); d.y > marginTop && d.y+math.Min(height, d.bodyHeight()) > p.h-marginBottom {
+		pending := d.pending
+		d.pending = nil
+		d.NewPage(p.w > p.h)
+		d.pending = pending
+	}
+}
+
 // Space leaves white space, unless at the head of a page.
 func (d *Document) Space(points float64) {
 	if d.current(); d.y > marginTop {
@@ -299,24 +310,27 @@ func (d *Document) Figures(height float64, captions []string, charts ...func(dra
 	if len(charts) == 0 {
 		return
 	}
-	const gutter = 16.0
+	const gutter, captionGap = 16.0, 7.0
 	width := (d.Width() - gutter*float64(len(charts)-1)) / float64(len(charts))
 	below, wrapped := 0, make([][]string, len(charts))
 	for i, c := range captions {
+		if c == "" {
+			continue
+		}
 		wrapped[i] = d.wrap(d.clean(c), regular, capSize, width)
 		below = max(below, len(wrapped[i]))
 	}
 	caps := capSize * leading * float64(below)
-	height = math.Min(height, d.bodyHeight()-caps-10)
-	d.begin(height + caps + 6)
+	height = math.Min(height, d.bodyHeight()-caps-captionGap-10)
+	d.begin(height + caps + captionGap + 2)
 	for i, chart := range charts {
 		x := marginSide + float64(i)*(width+gutter)
 		d.draw(x, d.y, width, height, chart)
 		for j, line := range wrapped[i] {
-			d.text(x, d.y+height+4+capSize*leading*float64(j+1)-capSize*0.36, line, regular, capSize, ink)
+			d.text(x, d.y+height+captionGap+capSize*leading*float64(j+1)-capSize*0.36, line, regular, capSize, ink)
 		}
 	}
-	d.y += height + caps + 14
+	d.y += height + caps + captionGap + 10
 }
 
 // draw runs a chart on a canvas whose lower left corner is the origin.

@@ -23,8 +23,9 @@ type Column struct {
 
 // Cell is one entry of a table.
 type Cell struct {
-	Text string
-	Bold bool
+	Text  string
+	Under string // a second line in smaller type
+	Bold  bool
 }
 
 // Row is one row of a table, never split over two pages.
@@ -49,7 +50,9 @@ func Texts(texts ...string) Row {
 type Table struct {
 	Caption string
 	Columns []Column
-	Fixed   int // leading columns repeated where the others are set in parts
+	Fixed   int  // leading columns repeated where the others are set in parts
+	Wide    bool // stretched over the whole text block
+	Even    bool // all but the fixed columns of the same width, where they fit
 	Rows    []Row
 	Notes   []string // below the table
 }
@@ -59,16 +62,26 @@ const (
 	cellAbove  = 2.6
 	cellBelow  = 2.6
 	lineHeight = tableSize * 1.25
+	underSize  = 6.8
 )
 
 // Table sets a table. One without rows is set with its heads alone.
 func (d *Document) Table(t Table) {
 	t = d.cleanTable(t)
-	for i, part := range d.parts(t) {
+	notes := 0.0
+	for _, n := range t.Notes {
+		notes += float64(len(d.wrap(d.clean(n), regular, smallSize, d.Width())))*smallSize*leading + 4
+	}
+	parts := d.parts(t)
+	for i, part := range parts {
+		below := 0.0
 		if i > 0 {
 			part.Caption += " (further columns)"
 		}
-		d.tablePart(part)
+		if i == len(parts)-1 {
+			below = notes
+		}
+		d.tablePart(part, below)
 	}
 	for _, n := range t.Notes {
 		d.Note(n)
@@ -87,7 +100,8 @@ func (d *Document) cleanTable(t Table) Table {
 	for i, r := range t.Rows {
 		rows[i] = Row{Cells: make([]Cell, len(columns)), Height: r.Height, Group: d.clean(r.Group)}
 		for j := range min(len(r.Cells), len(columns)) {
-			rows[i].Cells[j] = Cell{d.clean(r.Cells[j].Text), r.Cells[j].Bold}
+			c := r.Cells[j]
+			rows[i].Cells[j] = Cell{d.clean(c.Text), d.clean(c.Under), c.Bold}
 		}
 	}
 	t.Columns, t.Rows = columns, rows
@@ -107,22 +121,23 @@ func (d *Document) style(c Cell) style {
 func (d *Document) extents(t Table) (natural, least []float64) {
 	const longest = 90
 	natural, least = make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
-	see := func(j int, text string, s style) {
-		natural[j] = math.Max(natural[j], d.width(text, s, tableSize))
+	see := func(j int, text string, s style, size float64) {
+		natural[j] = math.Max(natural[j], d.width(text, s, size))
 		start := 0
 		for i := 0; i <= len(text); i++ {
 			if i == len(text) || text[i] == ' ' {
-				least[j] = math.Max(least[j], math.Min(longest, d.width(text[start:i], s, tableSize)))
+				least[j] = math.Max(least[j], math.Min(longest, d.width(text[start:i], s, size)))
 				start = i + 1
 			}
 		}
 	}
 	for j, c := range t.Columns {
-		see(j, c.Head, bold)
+		see(j, c.Head, bold, tableSize)
 	}
 	for _, r := range t.Rows {
 		for j, c := range r.Cells {
-			see(j, c.Text, d.style(c))
+			see(j, c.Text, d.style(c), tableSize)
+			see(j, c.Under, regular, underSize)
 		}
 	}
 	for j := range natural {
@@ -163,7 +178,7 @@ func (d *Document) parts(t Table) []Table {
 	}
 	out := make([]Table, len(cuts))
 	for i, js := range cuts {
-		part := Table{Caption: t.Caption}
+		part := Table{Caption: t.Caption, Fixed: len(fixed), Wide: t.Wide, Even: t.Even}
 		for _, j := range js {
 			part.Columns = append(part.Columns, t.Columns[j])
 		}
@@ -189,10 +204,22 @@ func (d *Document) widths(t Table) []float64 {
 	for _, w := range natural {
 		total += w
 	}
+	if t.Even && len(natural) > t.Fixed {
+		widest, sum := slices.Max(natural[t.Fixed:]), 0.0
+		for _, w := range natural[:t.Fixed] {
+			sum += w
+		}
+		if sum+widest*float64(n-t.Fixed) <= room {
+			for j := t.Fixed; j < n; j++ {
+				natural[j] = widest
+			}
+			total = sum + widest*float64(n-t.Fixed)
+		}
+	}
 	if total <= room {
 		// A table is stretched so far that rows can still be read across.
 		slack := math.Min(room-total, 0.9*total+40) / float64(n)
-		if total+slack*float64(n) > 0.85*room {
+		if t.Wide || total+slack*float64(n) > 0.85*room {
 			slack = (room - total) / float64(n)
 		}
 		for j := range natural {
@@ -240,27 +267,36 @@ func (d *Document) widths(t Table) []float64 {
 // setRow is a row broken into lines.
 type setRow struct {
 	lines  [][]string
+	under  []string
 	height float64
 }
 
 func (d *Document) breakRow(cells []Cell, widths []float64, least float64) setRow {
 	// A row that no page could hold is cut, and says so.
 	most := max(1, int((d.bodyHeight()-120)/lineHeight))
-	r := setRow{lines: make([][]string, len(cells))}
-	deepest := 1
+	r := setRow{lines: make([][]string, len(cells)), under: make([]string, len(cells))}
+	deepest := lineHeight
 	for j, c := range cells {
 		lines := d.wrap(c.Text, d.style(c), tableSize, widths[j])
 		if len(lines) > most {
 			lines = append(lines[:most-1], "… (cut)")
 		}
 		r.lines[j] = lines
-		deepest = max(deepest, len(lines))
+		depth := float64(len(lines)) * lineHeight
+		if c.Under != "" {
+			r.under[j] = d.fit(c.Under, regular, underSize, widths[j])
+			depth += underSize * 1.25
+		}
+		deepest = math.Max(deepest, depth)
 	}
-	r.height = math.Max(least, float64(deepest)*lineHeight+cellAbove+cellBelow)
+	r.height = math.Max(least, deepest+cellAbove+cellBelow)
 	return r
 }
 
-func (d *Document) tablePart(t Table) {
+// tablePart sets a table that fits the width. A short one is kept on one page;
+// the last row of a long one stays with the notes below it, whose height is
+// given.
+func (d *Document) tablePart(t Table, notes float64) {
 	if len(t.Columns) == 0 {
 		return
 	}
@@ -272,7 +308,7 @@ func (d *Document) tablePart(t Table) {
 	heads := make([]Cell, len(t.Columns))
 	headed := false
 	for j, c := range t.Columns {
-		heads[j] = Cell{c.Head, true}
+		heads[j] = Cell{Text: c.Head, Bold: true}
 		headed = headed || c.Head != ""
 	}
 	head := d.breakRow(heads, widths, 0)
@@ -308,11 +344,18 @@ func (d *Document) tablePart(t Table) {
 
 	// The head, with the first row or the first group and its first row.
 	first := captionHeight + head.height
+	whole := first + notes
+	for i := range rows {
+		whole += rows[i].height
+	}
 	for i := range rows {
 		first += rows[i].height
 		if t.Rows[i].Group == "" {
 			break
 		}
+	}
+	if whole < 0.4*d.bodyHeight() {
+		first = whole
 	}
 	d.begin(math.Min(first, d.bodyHeight()))
 	setHead(caption)
@@ -324,6 +367,9 @@ func (d *Document) tablePart(t Table) {
 			if i+1 < len(rows) {
 				need += rows[i+1].height
 			}
+		}
+		if i == len(rows)-1 {
+			need = math.Max(need, math.Min(need+notes, d.bodyHeight()/2))
 		}
 		if d.y+need > d.current().h-marginBottom {
 			d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
@@ -379,6 +425,16 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 				at += (widths[j] - d.width(line, s, tableSize)) / 2
 			}
 			d.text(at, y-tableSize*0.3, line, s, tableSize, ink)
+		}
+		if u := r.under[j]; u != "" {
+			at := x
+			switch w := widths[j] - d.width(u, regular, underSize); columns[j].Align {
+			case Right:
+				at += w
+			case Centre:
+				at += w / 2
+			}
+			d.text(at, y+underSize*0.95, u, regular, underSize, grey)
 		}
 		x += widths[j] + columnGap
 	}

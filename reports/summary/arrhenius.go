@@ -24,16 +24,14 @@ func (x *writer) arrhenius() {
 			x.NewPage(false)
 		}
 		x.Subsection(words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
-		for _, t := range words.Arrhenius(x.e, r) {
-			x.Paragraph(t)
-		}
+		x.Paragraph(strings.Join(words.Arrhenius(x.e, r), " "))
 		if c, ok := chart.Arrhenius(x.d, r); ok {
-			x.Figure(chartHeight-20, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
+			x.Figure(chartHeight-50, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
 		}
 		if r.Status == analysis.Fitted {
+			x.predictions(r)
 			x.rates(r)
 			x.arrheniusFit(r)
-			x.predictions(r)
 		}
 		for _, w := range r.Warnings {
 			x.Note("Warning: " + w.Text)
@@ -47,7 +45,7 @@ func (x *writer) rates(r *analysis.Arrhenius) {
 		Columns: columns(1, "Condition", "°C", "Rate per month", "Standard error"),
 	}
 	for _, q := range r.Rates {
-		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), words.Number(q.PerMonth, 4), words.Number(q.SE, 3)))
+		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), fitted(q.PerMonth, 4), fitted(q.SE, 3)))
 	}
 	t.Notes = []string{fmt.Sprintf("On the scale of the %s model; the sign says which way the response on that scale goes.", r.Model)}
 	if len(r.LeftOut) > 0 {
@@ -64,22 +62,22 @@ func (x *writer) arrheniusFit(r *analysis.Arrhenius) {
 	interval := fmt.Sprintf("%s to %s", end(r.EaLow), end(r.EaHigh))
 	linearity := "not tested: it takes three temperatures"
 	if !math.IsNaN(r.LinearityP) {
-		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, p %s", words.Number(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.P(r.LinearityP))
+		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, p %s", fitted(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.P(r.LinearityP))
 	}
 	t := pdf.Table{
 		Caption: "The fit",
-		Columns: columns(2, "Quantity", "Value"),
+		Columns: columns(2, "", ""),
 		Rows: []pdf.Row{
 			pdf.Texts("Model", r.Model),
-			pdf.Texts("Activation energy", words.Number(r.EaKJ, 4)+" kJ/mol"),
+			pdf.Texts("Activation energy", fitted(r.EaKJ, 4)+" kJ/mol"),
 			pdf.Texts(words.Percent(x.e.Confidence)+" interval, by profile likelihood", interval+" kJ/mol"),
 			pdf.Texts("Arrhenius line against free rates", linearity),
-			pdf.Texts("Residual standard deviation", fmt.Sprintf("%s with %d degrees of freedom, %d samples", words.Number(r.ResidualSD, 4), r.DF, r.Samples)),
-			pdf.Texts("Q10 from 25 to 35 °C by this fit", words.Number(r.Q10, 3)),
+			pdf.Texts("Residual standard deviation", fmt.Sprintf("%s with %d degrees of freedom, %d samples", fitted(r.ResidualSD, 4), r.DF, r.Samples)),
+			pdf.Texts("Q10 from 25 to 35 °C by this fit", fitted(r.Q10, 3)),
 		},
 	}
 	if !math.IsNaN(r.Humidity) {
-		t.Rows = append(t.Rows, pdf.Texts("Effect of humidity on ln k, per % RH", words.Number(r.Humidity, 4)+" (standard error "+words.Number(r.HumiditySE, 3)+")"))
+		t.Rows = append(t.Rows, pdf.Texts("Effect of humidity on ln k, per % RH", fitted(r.Humidity, 4)+" (standard error "+fitted(r.HumiditySE, 3)+")"))
 	}
 	x.Table(t)
 }
@@ -88,7 +86,7 @@ func end(v float64) string {
 	if math.IsInf(v, 0) {
 		return "open"
 	}
-	return words.Number(v, 4)
+	return fitted(v, 4)
 }
 
 func (x *writer) predictions(r *analysis.Arrhenius) {
@@ -97,7 +95,7 @@ func (x *writer) predictions(r *analysis.Arrhenius) {
 	}
 	t := pdf.Table{
 		Caption: "Predicted life",
-		Columns: columns(1, "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", ""),
+		Columns: columns(1, "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", "Note"),
 	}
 	t.Columns[5].Align, t.Columns[6].Align = pdf.Left, pdf.Left
 	for _, p := range r.Predictions {

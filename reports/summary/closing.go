@@ -120,6 +120,7 @@ func (x *writer) provenance() {
 	}
 	x.Table(pdf.Table{
 		Caption: "Signatures",
+		Wide:    true,
 		Columns: columns(4, "", "Name", "Signature", "Date"),
 		Rows:    []pdf.Row{sign("Prepared by"), sign("Reviewed by"), sign("Approved by")},
 	})

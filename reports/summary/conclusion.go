@@ -2,6 +2,7 @@ package summary
 
 import (
 	"math"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/pdf"
@@ -27,11 +28,9 @@ func (x *writer) conclusion() {
 		}
 	}
 	x.facts()
-	if v := x.e.Supported; v != nil {
+	v := x.e.Supported
+	if v != nil {
 		x.verdicts("Supported shelf life by pack", v.Packs)
-		if len(v.Verdicts) != len(v.Packs) {
-			x.verdicts("Supported shelf life by attribute", v.Verdicts)
-		}
 		if extrapolates(v) {
 			x.Paragraph(words.Q1EConditions)
 		}
@@ -40,6 +39,9 @@ func (x *writer) conclusion() {
 		x.Box("Cautions", cautions)
 	}
 	x.Box("What this document is", []string{words.Disclaimer})
+	if v != nil && len(v.Verdicts) != len(v.Packs) {
+		x.verdicts("Supported shelf life by attribute", v.Verdicts)
+	}
 }
 
 // facts is the claim and its setting in one small table.
@@ -57,6 +59,7 @@ func (x *writer) facts() {
 		rules = "none: extrapolation is not capped"
 	}
 	x.Table(pdf.Table{
+		Wide:    true,
 		Columns: columns(5, "Claim sought", "Storage as labelled", "Rule on extrapolation", "Confidence", "Batches"),
 		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
 	})
@@ -78,6 +81,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict) {
 	}
 	t := pdf.Table{
 		Caption: caption,
+		Wide:    true,
 		Columns: columns(2, "Pack", "Attribute", "Supported, months", "Regression, months", "Data X, months", "Rule allows, months", "Limited by", "Rule"),
 	}
 	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
@@ -96,7 +100,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict) {
 			regression = "–"
 		}
 		row := pdf.Texts(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)),
-			regression, number(v.Observed), allows, v.LimitedBy, dash(v.Rule))
+			regression, number(v.Observed), allows, v.LimitedBy, strings.ReplaceAll(dash(v.Rule), " ", "\u00a0"))
 		for j := range row.Cells {
 			row.Cells[j].Bold = v.Months == shortest && j < 3
 		}
@@ -110,8 +114,16 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict) {
 func (x *writer) cautions() []string {
 	var out []string
 	if x.Schedule != nil {
+		// What is the same for several conditions is said once.
+		where := map[string][]string{}
 		for _, c := range x.Schedule.Cautions {
-			out = append(out, c.String())
+			if where[c.Text] == nil {
+				out = append(out, c.Text)
+			}
+			where[c.Text] = append(where[c.Text], c.Where)
+		}
+		for i, t := range out {
+			out[i] = strings.Join(where[t], ", ") + ": " + t
 		}
 	}
 	return append(out, words.Cautions(x.s)...)

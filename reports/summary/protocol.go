@@ -13,7 +13,6 @@ import (
 
 // protocol writes what was to be done: conditions, batches, packs, attributes.
 func (x *writer) protocol() {
-	x.NewPage(false)
 	x.Section("Protocol")
 	x.conditions()
 	x.batches()

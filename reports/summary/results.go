@@ -42,7 +42,6 @@ func (x *writer) results() {
 		x.Paragraph("No results have been taken in.")
 		return
 	}
-	x.NewPage(true)
 	x.Section("Results")
 	for i := range x.s.Attributes {
 		var of []*analysis.Analysis
@@ -59,6 +58,28 @@ func (x *writer) results() {
 
 func (x *writer) attributeResults(attribute int, of []*analysis.Analysis) {
 	at := &x.s.Attributes[attribute]
+	x.Subsection(fmt.Sprintf("%s, criterion: %s", x.named(attribute), words.Criterion(at)))
+	used := cellSigns{}
+	var tables []pdf.Table
+	for c := range x.s.Conditions {
+		var here []*analysis.Analysis
+		for _, a := range of {
+			if a.Condition == c {
+				here = append(here, a)
+			}
+		}
+		if len(here) > 0 {
+			tables = append(tables, x.conditionResults(at, c, here, &used))
+		}
+	}
+	tables[len(tables)-1].Notes = used.notes(at)
+	for _, t := range tables {
+		x.Table(t)
+	}
+}
+
+// conditionResults is the table of one attribute at one condition.
+func (x *writer) conditionResults(at *study.Attribute, condition int, of []*analysis.Analysis, used *cellSigns) pdf.Table {
 	times := map[pullTime]bool{}
 	for _, a := range of {
 		for i := range a.Samples {
@@ -73,17 +94,21 @@ func (x *writer) attributeResults(attribute int, of []*analysis.Analysis) {
 		return cmp.Or(cmp.Compare(p.months, q.months), strings.Compare(p.text, q.text))
 	})
 	t := pdf.Table{
-		Caption: fmt.Sprintf("%s, criterion: %s", x.named(attribute), words.Criterion(at)),
+		Caption: at.ID + " at " + words.Condition(&x.s.Conditions[condition]),
 		Columns: []pdf.Column{{Head: "Batch"}},
-		Fixed:   1,
+		Fixed:   1, Wide: true, Even: true,
+	}
+	align := pdf.Right
+	if at.Kind == study.Grade || at.Kind == study.PassFail {
+		align = pdf.Left
 	}
 	for _, p := range order {
-		t.Columns = append(t.Columns, pdf.Column{Head: p.text, Align: pdf.Right})
+		t.Columns = append(t.Columns, pdf.Column{Head: p.text, Align: align})
 	}
-	used := cellSigns{}
 	for _, a := range of {
-		c := &x.s.Conditions[a.Condition]
-		t.Rows = append(t.Rows, pdf.Row{Group: joinBy(" · ", words.Condition(c), words.PackName(x.s, a.Pack, a.Orientation))})
+		if pack := words.PackName(x.s, a.Pack, a.Orientation); pack != "" {
+			t.Rows = append(t.Rows, pdf.Row{Group: pack})
+		}
 		for b := range x.s.Batches {
 			row := pdf.Row{Cells: []pdf.Cell{{Text: x.s.Batches[b].ID}}}
 			some := false
@@ -95,16 +120,14 @@ func (x *writer) attributeResults(attribute int, of []*analysis.Analysis) {
 					}
 				}
 				some = some || len(samples) > 0
-				row.Cells = append(row.Cells, resultCell(at, samples, &used))
+				row.Cells = append(row.Cells, resultCell(at, samples, used))
 			}
 			if some {
 				t.Rows = append(t.Rows, row)
 			}
 		}
 	}
-	t.Notes = used.notes(at)
-	x.Subsection(at.ID)
-	x.Table(t)
+	return t
 }
 
 // cellSigns remembers which signs a table uses, to explain those alone.
@@ -113,7 +136,7 @@ type cellSigns struct{ ranged, outside, late, empty bool }
 func (u cellSigns) notes(at *study.Attribute) []string {
 	var t []string
 	if u.ranged {
-		t = append(t, "Mean, and in brackets the lowest and highest reading.")
+		t = append(t, "Mean, and below it the lowest and highest reading.")
 	}
 	if at.Kind == study.Weighing {
 		t = append(t, "Percent of each unit's own net mass lost since time zero.")
@@ -139,25 +162,25 @@ func resultCell(at *study.Attribute, samples []*analysis.Sample, used *cellSigns
 		used.empty = true
 		return pdf.Cell{Text: "–"}
 	}
-	text := ""
+	text, under := "", ""
 	switch at.Kind {
 	case study.Grade, study.PassFail:
 		text = counted(at, samples)
 	default:
-		text = averaged(at, samples, used)
+		text, under = averaged(at, samples, used)
 	}
-	c := pdf.Cell{}
+	c := pdf.Cell{Under: under}
 	out, late := false, false
 	for _, s := range samples {
 		out = out || s.OutOfCriterion
 		late = late || !s.InWindow
 	}
 	if out {
-		text += " " + signOutside
+		text += "\u00a0" + signOutside
 		c.Bold, used.outside = true, true
 	}
 	if late {
-		text += " " + signLate
+		text += "\u00a0" + signLate
 		used.late = true
 	}
 	c.Text = text
@@ -187,11 +210,11 @@ func counted(at *study.Attribute, samples []*analysis.Sample) string {
 
 // averaged is the mean of the samples with the range of the readings. Censored
 // values have no mean and are listed.
-func averaged(at *study.Attribute, samples []*analysis.Sample, used *cellSigns) string {
+func averaged(at *study.Attribute, samples []*analysis.Sample, used *cellSigns) (mean, spread string) {
 	sum, low, high, readings := 0.0, math.Inf(1), math.Inf(-1), 0
 	for _, s := range samples {
 		if s.Censor != study.Exact {
-			return censored(at, samples)
+			return censored(at, samples), ""
 		}
 		sum += s.Value
 		if at.Kind == study.Weighing {
@@ -202,12 +225,12 @@ func averaged(at *study.Attribute, samples []*analysis.Sample, used *cellSigns) 
 		low, high = math.Min(low, s.Low), math.Max(high, s.High)
 		readings += max(1, s.Readings)
 	}
-	mean := words.Value(at, sum/float64(len(samples)))
+	mean = words.Value(at, sum/float64(len(samples)))
 	if readings < 2 {
-		return mean
+		return mean, ""
 	}
 	used.ranged = true
-	return fmt.Sprintf("%s (%s–%s)", mean, words.Value(at, low), words.Value(at, high))
+	return mean, words.Value(at, low) + "–" + words.Value(at, high)
 }
 
 func censored(at *study.Attribute, samples []*analysis.Sample) string {

@@ -3,6 +3,7 @@ package summary
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg/draw"
@@ -15,8 +16,9 @@ import (
 )
 
 const (
-	chartHeight = 290.0
-	smallHeight = 165.0
+	chartHeight = 300.0
+	shareHeight = 210.0 // of grades
+	smallHeight = 150.0
 )
 
 // trends writes what became of each attribute: a page with a chart for each
@@ -33,10 +35,7 @@ func (x *writer) trends() {
 	if len(storage) > 0 {
 		x.NewPage(false)
 		x.Section("Trends at the storage condition")
-		for i, a := range storage {
-			if i > 0 {
-				x.NewPage(false)
-			}
+		for _, a := range storage {
 			x.analysis(a)
 		}
 	}
@@ -49,6 +48,11 @@ func (x *writer) trends() {
 
 // analysis writes one analysis with its chart, lines and tests.
 func (x *writer) analysis(a *analysis.Analysis) {
+	height := chartHeight
+	if kind := x.s.Attributes[a.Attribute].Kind; kind == study.Grade || kind == study.PassFail {
+		height = shareHeight
+	}
+	x.Need(height + 90)
 	x.Subsection(x.where(a))
 	x.Paragraph(words.Analysis(x.e, a))
 	claim := math.NaN()
@@ -56,7 +60,7 @@ func (x *writer) analysis(a *analysis.Analysis) {
 		claim = x.s.Claim.Months(0)
 	}
 	if c, ok := chart.Of(x.d, a, claim); ok {
-		x.Figure(chartHeight, fmt.Sprintf("%s at %s. Criterion: %s.", words.Place(x.s, a.Attribute, a.Pack, a.Orientation),
+		x.Figure(height, fmt.Sprintf("%s at %s. Criterion: %s.", words.Place(x.s, a.Attribute, a.Pack, a.Orientation),
 			words.Condition(&x.s.Conditions[a.Condition]), words.Criterion(&x.s.Attributes[a.Attribute])), c.Draw)
 	}
 	x.fits(a)
@@ -90,20 +94,26 @@ func interceptOf(model string) string {
 	return "Intercept"
 }
 
+// fitted writes a fitted number with a true minus sign.
+func fitted(v float64, digits int) string {
+	return strings.ReplaceAll(words.Number(v, digits), "-", "−")
+}
+
 func (x *writer) fits(a *analysis.Analysis) {
 	if len(a.Fits) == 0 {
 		return
 	}
 	t := pdf.Table{
 		Caption: "Fitted lines: " + modelName(a.Model),
+		Wide:    true,
 		Columns: columns(1, "Batch", "Samples", interceptOf(a.Model), rateUnit(a.Model), "Its standard error",
 			"Mean meets limit, months", "Bound meets limit, months", "Limit"),
 	}
 	t.Columns[7].Align = pdf.Left
 	for i := range a.Fits {
 		f := &a.Fits[i]
-		row := pdf.Texts(x.s.Batches[f.Batch].ID, number(float64(f.N)), words.Number(f.Intercept, 6), words.Number(f.Slope, 5),
-			words.Number(f.SlopeSE, 3), words.Estimate(f.Estimate), words.Bound(f.ShelfLife), dash(f.LimitedBy))
+		row := pdf.Texts(x.s.Batches[f.Batch].ID, number(float64(f.N)), fitted(f.Intercept, 6), fitted(f.Slope, 5),
+			fitted(f.SlopeSE, 3), words.Estimate(f.Estimate), words.Bound(f.ShelfLife), dash(f.LimitedBy))
 		if f.Batch == a.LimitingBatch {
 			for j := range row.Cells {
 				row.Cells[j].Bold = true
@@ -117,7 +127,7 @@ func (x *writer) fits(a *analysis.Analysis) {
 	}
 	note := fmt.Sprintf("Bound: %s %s confidence limit of the mean.", side, words.Percent(a.Confidence))
 	if !math.IsNaN(a.ResidualSD) {
-		note += fmt.Sprintf(" Residual standard deviation %s with %d degrees of freedom.", words.Number(a.ResidualSD, 4), a.DF)
+		note += fmt.Sprintf(" Residual standard deviation %s with %d degrees of freedom.", fitted(a.ResidualSD, 4), a.DF)
 	}
 	if a.ModelText != "" {
 		note += " Model: " + a.ModelText + "."
@@ -126,7 +136,19 @@ func (x *writer) fits(a *analysis.Analysis) {
 		note += " The batch that limits is set bold."
 	}
 	t.Notes = []string{note}
+	if math.IsNaN(a.Fits[0].Intercept) { // through the origin
+		t = without(t, 2)
+	}
 	x.Table(t)
+}
+
+// without leaves a column out.
+func without(t pdf.Table, column int) pdf.Table {
+	t.Columns = slices.Delete(t.Columns, column, column+1)
+	for i := range t.Rows {
+		t.Rows[i].Cells = slices.Delete(t.Rows[i].Cells, column, column+1)
+	}
+	return t
 }
 
 func modelName(model string) string {
@@ -148,16 +170,17 @@ func (x *writer) pooling(a *analysis.Analysis) {
 		case prob < p.Alpha:
 			verdict = "differ"
 		default:
-			verdict = "may be pooled"
+			verdict = "not shown to differ"
 		}
 		df := "–"
 		if !math.IsNaN(prob) && p.DF2 > 0 {
 			df = fmt.Sprintf("%d, %d", p.DF1, p.DF2)
 		}
-		return pdf.Texts(name, words.Number(f, 4), df, words.P(prob), words.Planned(p.Alpha), verdict)
+		return pdf.Texts(name, fitted(f, 4), df, words.P(prob), words.Planned(p.Alpha), verdict)
 	}
 	t := pdf.Table{
 		Caption: "Poolability of batches (ICH Q1E, appendix B): " + words.Pooling(p),
+		Wide:    true,
 		Columns: columns(1, "Test", "F", "Degrees of freedom", "p", "Level", "Finding"),
 		Rows:    []pdf.Row{test("Slopes equal", p.SlopesF, p.SlopesP), test("Intercepts equal", p.InterceptsF, p.InterceptsP)},
 	}
@@ -172,7 +195,7 @@ func (x *writer) candidates(a *analysis.Analysis) {
 	t := pdf.Table{Caption: "Models compared", Columns: columns(1, "Model", "AICc", "Note")}
 	t.Columns[2].Align = pdf.Left
 	for _, c := range a.Candidates {
-		row := pdf.Texts(string(c.Model), words.Number(c.AICc, 6), dash(c.Note))
+		row := pdf.Texts(string(c.Model), fitted(c.AICc, 6), dash(c.Note))
 		for j := range row.Cells {
 			row.Cells[j].Bold = string(c.Model) == a.Model
 		}
@@ -192,6 +215,7 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		t.Columns[2].Align, t.Columns[3].Align, t.Columns[7].Align = pdf.Left, pdf.Left, pdf.Left
 		var captions []string
 		var charts []func(draw.Canvas)
+		var key *chart.Chart
 		for _, a := range all {
 			if a.Attribute != i {
 				continue
@@ -200,12 +224,19 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 			if c, ok := chart.Of(x.d, a, math.NaN()); ok {
 				captions = append(captions, joinBy(" · ", words.Condition(&x.s.Conditions[a.Condition]), words.PackName(x.s, a.Pack, a.Orientation)))
 				charts = append(charts, c.Draw)
+				if key == nil || c.KeyEntries() > key.KeyEntries() {
+					key = c
+				}
 			}
 		}
 		if len(t.Rows) == 0 {
 			continue
 		}
+		x.Need(smallHeight + 110)
 		x.Subsection(x.s.Attributes[i].ID)
+		if key != nil {
+			x.Figure(24, "", key.Key)
+		}
 		for len(charts) > 0 {
 			n := min(2, len(charts))
 			pair, text := charts[:n:n], captions[:n:n]
@@ -224,7 +255,7 @@ func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {
 	if len(a.Fits) > 0 {
 		var parts []string
 		for i := range a.Fits {
-			parts = append(parts, words.Number(a.Fits[i].Slope, 4))
+			parts = append(parts, fitted(a.Fits[i].Slope, 4))
 		}
 		if a.Pooling.Decision == "pooled" || a.Pooling.Decision == "common-slope" || len(parts) == 1 {
 			slope = parts[0]
@@ -232,7 +263,7 @@ func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {
 			slope = strings.Join(parts, " ")
 		}
 	}
-	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(a.Model), words.Pooling(a.Pooling),
+	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(a.Model), dash(a.Pooling.Decision),
 		slope, months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Status(a.Status))
 }
 

@@ -47,7 +47,7 @@ func Observed(samples []observed.Sample, batches []int) float64 {
 	x := 0.0
 	for i := range samples {
 		s := &samples[i]
-		if s.InWindow && s.PlannedMonths > x && slices.Contains(batches, s.Batch) &&
+		if s.PlannedMonths > x && slices.Contains(batches, s.Batch) &&
 			complete(samples, batches, s.PlannedMonths) {
 			x = s.PlannedMonths
 		}

@@ -265,7 +265,7 @@ func TestBaselineIsNotUsedForWeighings(t *testing.T) {
 	in := upTo(3)
 	in.Baseline = 1
 	out, warnings := units.Rates([]units.Unit{weighed(0, "a", 0.1, 0, 3, 6), weighed(0, "b", 0.1, 0, 3, 6)}, in)
-	if math.Abs(out.ShelfLife-30) > 1e-9 || !has(warnings, "baseline-not-used", "") {
+	if !(math.Abs(out.ShelfLife-30) < 1e-9) || !has(warnings, "baseline-not-used", "") {
 		t.Errorf("shelf life %v, warnings %v", out.ShelfLife, warnings)
 	}
 }
@@ -300,11 +300,11 @@ func TestLinesStatus(t *testing.T) {
 	// 0.1t, t(0.95, 1) = 6.313752.
 	two := []units.Unit{line(0, "a", 100, -0.1, 0, 3, 6), line(0, "b", 100, -0.3, 0, 3, 6)}
 	out, _ := units.Lines(two, in)
-	if out.Status != regression.Fitted || math.Abs(out.ShelfLife-10/twoUnits) > 1e-9 {
+	if out.Status != regression.Fitted || !(math.Abs(out.ShelfLife-10/twoUnits) < 1e-9) {
 		t.Errorf("two units: %s, %.9g", out.Status, out.ShelfLife)
 	}
 	out, warnings := units.Lines(append(two, line(0, "once", 95, 0, 3)), in)
-	if out.Status != regression.Fitted || math.Abs(out.ShelfLife-10/twoUnits) > 1e-9 || !has(warnings, "unit-left-out", "Unit once is left out") {
+	if out.Status != regression.Fitted || !(math.Abs(out.ShelfLife-10/twoUnits) < 1e-9) || !has(warnings, "unit-left-out", "Unit once is left out") {
 		t.Errorf("a unit measured once: %s, %.9g, %v", out.Status, out.ShelfLife, warnings)
 	}
 	if out, warnings = units.Lines(two[:1], in); out.Status != regression.NotFitted || !has(warnings, "not-fitted", "no batch has two units") {
@@ -317,7 +317,7 @@ func TestLinesStatus(t *testing.T) {
 	change := in
 	change.Basis, change.Lower = study.BasisChange, -5
 	far := []units.Unit{line(0, "a", 100, -0.1, 0, 3, 6), line(0, "b", 40, -0.3, 0, 3, 6)}
-	if out, _ = units.Lines(far, change); math.Abs(out.ShelfLife-5/twoUnits) > 1e-9 {
+	if out, _ = units.Lines(far, change); !(math.Abs(out.ShelfLife-5/twoUnits) < 1e-9) {
 		t.Errorf("change from the initial: %.9g", out.ShelfLife)
 	}
 	// With a baseline of 3 months what came before does not count.
@@ -327,7 +327,7 @@ func TestLinesStatus(t *testing.T) {
 		two[i].Points = append(two[i].Points, kinetics.Point{Months: 9, Value: two[i].Points[2].Value - 3*(0.1+0.2*float64(i))})
 		two[i].Points[0].Value = 50
 	}
-	if out, _ = units.Lines(two, late); math.Abs(out.ShelfLife-10/twoUnits) > 1e-9 {
+	if out, _ = units.Lines(two, late); !(math.Abs(out.ShelfLife-10/twoUnits) < 1e-9) {
 		t.Errorf("baseline: %.9g (%s)", out.ShelfLife, out.Status)
 	}
 }
@@ -347,7 +347,7 @@ func TestPercentLost(t *testing.T) {
 		{0, 0, nan, nan, 0, "", false},
 	} {
 		got, base, ok := units.PercentLost(c.initial, c.mass, c.tare, c.fill)
-		if math.Abs(got-c.want) > 1e-12 || ok != c.ok || ok && base != c.base {
+		if !(math.Abs(got-c.want) < 1e-12) || ok != c.ok || ok && base != c.base {
 			t.Errorf("PercentLost(%v, %v, %v, %v) = %v of %s, %v", c.initial, c.mass, c.tare, c.fill, got, base, ok)
 		}
 	}

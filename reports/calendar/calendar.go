@@ -23,6 +23,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	ics "github.com/arran4/golang-ical"
 
@@ -173,6 +174,9 @@ func readFormer(s *study.Study, former []byte) (map[string]*ics.VEvent, error) {
 	events := make(map[string]*ics.VEvent)
 	if former == nil {
 		return events, nil
+	}
+	if !utf8.Valid(former) {
+		return nil, ErrForeign
 	}
 	cal, err := ics.ParseCalendar(bytes.NewReader(former))
 	if err != nil {

@@ -3,8 +3,11 @@ package text
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
 
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -39,24 +42,65 @@ func (p *Printer) Plan(x *schedule.Schedule, written []string) {
 }
 
 func (p *Printer) pulls(x *schedule.Schedule) {
-	var rows [][]string
+	if len(x.Pulls) == 0 {
+		return
+	}
+	columns := []Column{{"date", Left}, {"pull", Left}, {"window", Right}, {"open", Right}, {"put back", Right}}
+	var rows, wide [][]string
 	for i := range x.Pulls {
 		pull := &x.Pulls[i]
 		due := ""
 		if pull.Shifted() != 0 {
 			due = day(pull.Due)
 		}
-		rows = append(rows, []string{
-			day(pull.Date), pull.ID, due, "± " + strconv.Itoa(int(pull.Latest-pull.Due)),
-			strconv.Itoa(pull.Units()), number(pull.Returned()),
-		})
-	}
-	if len(rows) == 0 {
-		return
+		row := []string{
+			day(pull.Date), pull.ID, "±" + strconv.Itoa(int(pull.Latest-pull.Due)), strconv.Itoa(pull.Units()), number(pull.Returned()),
+		}
+		rows = append(rows, row)
+		wide = append(wide, slices.Insert(slices.Clone(row), 2, due))
 	}
 	p.Heading("Pulls by date")
-	p.Table([]Column{{"date", Left}, {"pull", Left}, {"moved from", Left}, {"window", Right}, {"open", Right}, {"put back", Right}}, rows)
+	// The days that pulls were moved from are shown where there is room for them.
+	if with := slices.Insert(slices.Clone(columns), 2, Column{"moved from", Left}); tableWidth(with, wide) <= p.width {
+		columns, rows = with, wide
+	}
+	p.tableOrList(columns, rows)
 	p.Paragraph("Window: days before and after the due date. Open: units used up. Put back: units measured and returned to storage.")
+}
+
+// tableOrList writes a table where it fits in full, else one wrapped line for
+// each row: an id that is cut to fit a column could not be typed.
+func (p *Printer) tableOrList(columns []Column, rows [][]string) {
+	if tableWidth(columns, rows) <= p.width {
+		p.Table(columns, rows)
+		return
+	}
+	for _, row := range rows {
+		var cells []string
+		for i, cell := range row {
+			switch {
+			case cell == "":
+			case i == 0:
+				cells = append(cells, cell)
+			default:
+				cells = append(cells, columns[i].Head+" "+cell)
+			}
+		}
+		p.Hanging("- ", strings.Join(cells, ", "))
+	}
+}
+
+// tableWidth gives the width of a table no column of which wraps.
+func tableWidth(columns []Column, rows [][]string) int {
+	total := 2 * (len(columns) - 1)
+	for i, c := range columns {
+		widest := text.RuneWidthWithoutEscSequences(c.Head)
+		for _, row := range rows {
+			widest = max(widest, text.RuneWidthWithoutEscSequences(row[i]))
+		}
+		total += widest
+	}
+	return total
 }
 
 // day writes a day with its weekday.
@@ -100,9 +144,9 @@ func (p *Printer) unitsByPull(x *schedule.Schedule) {
 	if len(rows) == 0 {
 		return
 	}
-	p.Heading("Units at each pull, of one batch and orientation")
+	p.Heading("Units at each pull, by arm")
 	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"open", Right}, {"put back", Right}, {"tests", Left}}, rows)
-	p.Paragraph("Initial tests are made once for each batch and pack. What is put back then are the units of all its conditions and orientations, measured as they are placed.")
+	p.Paragraph("An arm is one batch in one pack and orientation at one condition. Initial tests are made once for each batch and pack; what is put back then are the units of all its arms, measured as they are placed.")
 }
 
 func (p *Printer) unitsToFill(x *schedule.Schedule) {
@@ -118,7 +162,7 @@ func (p *Printer) unitsToFill(x *schedule.Schedule) {
 		rows = append(rows, []string{s.Conditions[c].ID, strconv.Itoa(arms[c]), strconv.Itoa(n), strconv.Itoa(reserve[c]), strconv.Itoa(n + reserve[c])})
 	}
 	p.Heading("Units stored, by condition")
-	p.Table([]Column{{"condition", Left}, {"arms", Right}, {"stored", Right}, {"reserve", Right}, {"together", Right}}, rows)
+	p.tableOrList([]Column{{"condition", Left}, {"arms", Right}, {"stored", Right}, {"reserve", Right}, {"together", Right}}, rows)
 
 	rows = nil
 	var sum schedule.Share
@@ -133,7 +177,7 @@ func (p *Printer) unitsToFill(x *schedule.Schedule) {
 		rows = append(rows, shareRow("all", "", sum))
 	}
 	p.Heading("Units to fill, by batch and pack")
-	p.Table([]Column{{"batch", Left}, {"pack", Left}, {"initial", Right}, {"stored", Right}, {"reserve", Right}, {"retained", Right}, {"to fill", Right}}, rows)
+	p.tableOrList([]Column{{"batch", Left}, {"pack", Left}, {"initial", Right}, {"stored", Right}, {"reserve", Right}, {"retained", Right}, {"to fill", Right}}, rows)
 }
 
 func shareRow(batch, pack string, x schedule.Share) []string {
@@ -162,7 +206,7 @@ func (p *Printer) chambers(x *schedule.Schedule) {
 	}
 	first, last := span(x)
 	p.Heading("Chamber load, units")
-	p.Table([]Column{{"chamber", Left}, {"peak", Right}, {"on", Left}, {"capacity", Right}, {"free", Right}, {"over time", Left}}, rows)
+	p.tableOrList([]Column{{"chamber", Left}, {"peak", Right}, {"on", Left}, {"capacity", Right}, {"free", Right}, {"over time", Left}}, rows)
 	p.Paragraph(fmt.Sprintf("Over time: from %s to %s, full height is the larger of capacity and peak.", first, last))
 }
 

@@ -11,7 +11,7 @@ import (
 // Failure is the first sample outside its acceptance criterion.
 type Failure struct {
 	Sample      int     // index into the samples judged
-	LastPassing float64 // months: the last pull of the same batch before it at which every sample met the criterion; 0 where there is none
+	LastPassing float64 // months up to which nothing failed: the Life of the judgement
 }
 
 // Judgement is what was observed of one attribute at one condition in one pack
@@ -21,16 +21,15 @@ type Judgement struct {
 	Failure  *Failure  // nil where no sample missed the criterion
 	// Life is the time in months up to which every sample met the criterion:
 	// +Inf where none missed it, which sets no limit of its own; else the last
-	// passing pull before a batch's first failure, the shortest of the batches
-	// that failed; 0 where the first pull fails.
+	// pull of a batch, before its own first failure, at which every sample met
+	// the criterion, the shortest of the batches that failed; 0 where a batch has
+	// no such pull.
 	Life     float64
 	Warnings []finding.Warning
 }
 
 // Judge judges every sample of an attribute; any unit that misses the criterion
-// is a failure. The first failure is the one of the earliest planned pull and,
-// among those of one pull, the one with the fewest months passed before it. The
-// order of the samples does not matter but for exact ties.
+// is a failure. The order of the samples does not matter but for exact ties.
 func Judge(a *study.Attribute, samples []Sample) Judgement {
 	j := Judgement{Outcomes: make([]Outcome, len(samples)), Life: math.Inf(1)}
 	c := NewCriterion(a, samples)
@@ -59,11 +58,13 @@ func Judge(a *study.Attribute, samples []Sample) Judgement {
 			Text: fmt.Sprintf("%d of %d results could not be judged against the acceptance criterion: %s", undecided, len(samples), why)})
 	}
 	for batch, i := range first {
-		passed := lastPassing(samples, j.Outcomes, batch, samples[i].PlannedMonths)
-		j.Life = min(j.Life, passed)
-		if j.Failure == nil || earlier(samples, i, passed, j.Failure) {
-			j.Failure = &Failure{Sample: i, LastPassing: passed}
+		j.Life = min(j.Life, lastPassing(samples, j.Outcomes, batch, samples[i].PlannedMonths))
+		if j.Failure == nil || less(&samples[i], &samples[j.Failure.Sample]) {
+			j.Failure = &Failure{Sample: i}
 		}
+	}
+	if j.Failure != nil {
+		j.Failure.LastPassing = j.Life
 	}
 	return j
 }
@@ -89,18 +90,6 @@ func lastPassing(samples []Sample, outcomes []Outcome, batch int, before float64
 		}
 	}
 	return last
-}
-
-// earlier orders the first failures of different batches.
-func earlier(samples []Sample, i int, passed float64, than *Failure) bool {
-	x, y := &samples[i], &samples[than.Sample]
-	if !SamePull(x.PlannedMonths, y.PlannedMonths) {
-		return x.PlannedMonths < y.PlannedMonths
-	}
-	if passed != than.LastPassing {
-		return passed < than.LastPassing
-	}
-	return less(x, y)
 }
 
 // less orders samples by planned time, then by what tells them apart, so that

@@ -52,7 +52,7 @@ func TestLifeEndsAtTheLastPassingPull(t *testing.T) {
 		{"the last passing pull was made at 8 months for a planned 12", []observed.Sample{
 			pulled(0, "", 6, 1), {PlannedMonths: 12, Months: 8, Value: 1}, pulled(0, "", 18, 3)}, 8, 2, 8},
 		{"a later first failure of a batch with a gap", []observed.Sample{
-			pulled(0, "", 9, 1), pulled(0, "", 12, 3), pulled(1, "", 6, 1), pulled(1, "", 18, 3)}, 6, 1, 9},
+			pulled(0, "", 9, 1), pulled(0, "", 12, 3), pulled(1, "", 6, 1), pulled(1, "", 18, 3)}, 6, 1, 6},
 	} {
 		j := observed.Judge(grade(2), c.samples)
 		if j.Life != c.life {

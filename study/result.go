@@ -18,7 +18,7 @@ const (
 type Result struct {
 	Value   float64 // as reported: a number, a grade's rank, 0 pass / 1 fail, or for weighings the gross mass in g
 	Elapsed float64 // months of 30.4375 days since the batch's time zero, from Pulled where given, else planned
-	Tare    float64 // g, weighings only: of the row or of the pack; NaN where neither is known
+	Tare    float64 // g, weighings only: of the unit, from any of its rows, else of the pack; NaN where neither is known
 
 	Planned Duration // the planned pull; of rows with only Pulled, the pull whose window holds it
 	Pulled  Date     // NoDate where not given
@@ -33,7 +33,7 @@ type Result struct {
 	Orientation              uint8  // index into the pack's Orientations
 	Censor                   Censor
 	InWindow                 bool // pulled within the window of Planned, or only the planned time is known
-	OffPlan                  bool // pulled on a day that is in no planned pull's window and no planned time is given
+	OffPlan                  bool // Planned is no pull of the study: a time it does not plan, or the days to a Pulled in no pull's window
 }
 
 // Input is one file that was read, for the provenance of an answer.

@@ -1,0 +1,91 @@
+package main
+
+import (
+	"errors"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/study"
+	"shelfspan/study/finding"
+	"shelfspan/study/intake"
+)
+
+// resultsFlag is --results, -r: the results tables, any number of them.
+func resultsFlag() *cli.StringSliceFlag {
+	return &cli.StringSliceFlag{
+		Name: "results", Aliases: []string{"r"}, TakesFile: true,
+		Usage: "a results table, CSV `FILE` (- for standard input); may be given several times",
+	}
+}
+
+// loadDataset reads the study file of --study and the tables of --results. The
+// faults of all tables are told in one go, those that cannot be opened first.
+func loadDataset(c *cli.Context) (*study.Dataset, study.Input, error) {
+	paths := c.StringSlice("results")
+	if err := checkResults(c, paths); err != nil {
+		return nil, study.Input{}, err
+	}
+	s, input, err := loadStudy(c)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	var unopened finding.Faults
+	var sources []intake.Source
+	for _, path := range paths {
+		in, name, err := openInput(c, path)
+		if err != nil {
+			var faults *finding.Faults
+			if !errors.As(err, &faults) {
+				return nil, study.Input{}, err
+			}
+			unopened.List = append(unopened.List, faults.List...)
+			unopened.Hint = faults.Hint
+			continue
+		}
+		defer in.Close()
+		sources = append(sources, intake.Source{Name: name, Reader: in})
+	}
+	d, err := intake.Read(s, sources...)
+	if len(unopened.List) > 0 {
+		var faults *finding.Faults
+		if errors.As(err, &faults) {
+			unopened.List = append(unopened.List, faults.List...)
+			unopened.More = faults.More
+		}
+		return nil, study.Input{}, &unopened
+	}
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	for i := range d.Inputs {
+		d.Inputs[i].Path = paths[i]
+	}
+	return d, input, nil
+}
+
+// checkResults refuses a call that names no results, or reads standard input
+// twice. A call without a study is loadStudy's to refuse.
+func checkResults(c *cli.Context, paths []string) error {
+	if c.String("study") == "" {
+		return nil
+	}
+	if len(paths) == 0 {
+		return &usageError{
+			text: c.Command.Name + " needs results",
+			hint: "name a table of them with --results FILE, or - for standard input",
+		}
+	}
+	standard := 0
+	for _, path := range append([]string{c.String("study")}, paths...) {
+		if path == "-" {
+			standard++
+		}
+	}
+	if standard > 1 {
+		return &usageError{
+			text: "standard input can be read only once",
+			hint: "give - for one of --study and --results, and files for the others",
+		}
+	}
+	return nil
+}

@@ -156,8 +156,10 @@ func (m Model) aicc(group [][]Point, baseline float64, line *scratch) float64 {
 	return size*math.Log(2*math.Pi*sse/size) + size - 2*jacobian + 2*k + 2*k*(k+1)/(size-k-1)
 }
 
+const second = 1 / (86400 * study.DaysPerMonth) // months
+
 // DistinctTimes counts the different times of a batch; below three no line is
-// fitted.
+// fitted. Times less than a second apart are one.
 func DistinctTimes(batch []Point) int {
 	var room [64]float64
 	times := room[:0]
@@ -165,5 +167,11 @@ func DistinctTimes(batch []Point) int {
 		times = append(times, p.Months)
 	}
 	slices.Sort(times)
-	return len(slices.Compact(times))
+	distinct := 0
+	for i, t := range times {
+		if i == 0 || t-times[i-1] >= second {
+			distinct++
+		}
+	}
+	return distinct
 }

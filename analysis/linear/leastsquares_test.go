@@ -181,3 +181,20 @@ func read(t *testing.T, path string) (names []string, columns [][]float64) {
 	}
 	return rows[0], columns
 }
+
+// A column that all but points along one axis, either way: the reflection must
+// not cancel. y = 3x exactly, by hand.
+func TestReflectionDoesNotCancel(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		x := []float64{sign * 1e7, 1, 2, 3, -1}
+		y := []float64{sign * 3e7, 3, 6, 9, -3}
+		f, err := LeastSquares([]Column{{"x", x}, {"intercept", []float64{1, 1, 1, 1, 1}}}, y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "slope", f.Coefficients[0], 3)
+		if math.Abs(f.Coefficients[1]) > 1e-9 {
+			t.Errorf("intercept %v, want 0", f.Coefficients[1])
+		}
+	}
+}

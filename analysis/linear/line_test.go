@@ -97,3 +97,34 @@ func TestCrossingHasTheSignsOfACrossing(t *testing.T) {
 		}
 	})
 }
+
+// A line is the same wherever it is centred: 7 + 2(x − 5) is −3 + 2x, whose
+// level has the variance of the mean at 0, 0.3 − 10·0.02 + 25·0.04 = 1.1, and
+// whose covariance is 0.02 − 5·0.04 = −0.18.
+func TestCentreDoesNotMatter(t *testing.T) {
+	centred := Line{Centre: 5, Level: 7, Slope: 2, LevelVar: 0.3, SlopeVar: 0.04, Cov: 0.02, S: 0.1}
+	atZero := Line{Level: -3, Slope: 2, LevelVar: 1.1, SlopeVar: 0.04, Cov: -0.18, S: 0.1}
+	close := func(what string, a, b float64) {
+		t.Helper()
+		if !(math.Abs(a-b) <= 1e-13*(1+math.Abs(a))) {
+			t.Errorf("%s: %v centred, %v at zero", what, a, b)
+		}
+	}
+	for _, x := range []float64{0, 1, 5, 12} {
+		close("mean", centred.Mean(x), atZero.Mean(x))
+		close("error", centred.SE(x), atZero.SE(x))
+		a, b := centred.AgainstInitial(0.9), atZero.AgainstInitial(0.9)
+		close("against initial", a.Mean(x), b.Mean(x))
+		close("its error", a.SE(x), b.SE(x))
+		r, low, high := centred.RatioToInitial(x, 2)
+		r0, low0, high0 := atZero.RatioToInitial(x, 2)
+		close("ratio", r, r0)
+		close("its lower limit", low, low0)
+		close("its upper limit", high, high0)
+		// Fieller's limit is where the line against that part of the initial is
+		// just told from zero. The initial value is negative here, so that
+		// a larger part lies lower.
+		p := atZero.AgainstInitial(high0)
+		close("Fieller", math.Abs(p.Mean(x)), 2*p.SE(x))
+	}
+}

@@ -95,23 +95,42 @@ func (e *evaluation) run() {
 
 // suitable refuses what no model could be fitted to.
 func (e *evaluation) suitable() bool {
-	if !(e.Confidence >= 0.5 && e.Confidence < 1) {
+	switch {
+	case !(e.Confidence >= 0.5 && e.Confidence < 1):
 		e.warn("not-fitted", "A confidence of %g is not between 0.5 and 1.", e.Confidence)
+		return false
+	case !(e.Baseline >= 0 && e.Baseline <= longest):
+		e.warn("not-fitted", "A trend cannot count from %g months.", e.Baseline)
+		return false
+	case !measurable(e.Lower) && e.out.JudgedLower, !measurable(e.Upper) && e.out.JudgedUpper:
+		e.warn("not-fitted", "Limits of %g to %g are out of the range of numbers reckoned with.", e.Lower, e.Upper)
 		return false
 	}
 	for i, b := range e.Batches {
 		for _, p := range b {
-			if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) || math.IsInf(p.Months, 0) {
-				e.warn("not-fitted", "A result of %s is no finite number.", e.name(i))
+			switch {
+			case !measurable(p.Value):
+				e.warn("not-fitted", "A result of %s, %g, is out of the range of numbers reckoned with.", e.name(i), p.Value)
 				return false
-			}
-			if !(p.Months >= e.Baseline) {
+			case !(p.Months >= e.Baseline):
 				e.warn("not-fitted", "A result of %s is from before the trend counts.", e.name(i))
+				return false
+			case p.Months > longest:
+				e.warn("not-fitted", "A result of %s is from %g months, which no study lasts.", e.name(i), p.Months)
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// longest is beyond the longest duration a study can state, in months.
+const longest = 1e7
+
+// measurable reports whether a value is one whose squares and their products
+// stay in the range of a float64.
+func measurable(v float64) bool {
+	return v == 0 || math.Abs(v) >= 1e-60 && math.Abs(v) <= 1e60
 }
 
 // enoughTimes asks for three distinct times of every batch, and makes room for

@@ -67,7 +67,13 @@ func TestStatusAndWarnings(t *testing.T) {
 		{"no limit", with(assay(good, good), func(in *Input) { in.Lower = -none }), NoCriterion, nil, ""},
 		{"a limit on the side that is not judged", with(assay(good, good), func(in *Input) { in.Direction = study.Rises }), NoCriterion,
 			[]string{"direction-contradicted"}, ""},
-		{"not a number", assay(batch(1, 2, math.NaN(), 4)), NotFitted, []string{"not-fitted"}, "A result of batch 1 is no finite number."},
+		{"not a number", assay(batch(1, 2, math.NaN(), 4)), NotFitted, []string{"not-fitted"}, "A result of batch 1, NaN, is out of the range of numbers reckoned with."},
+		{"an impossible limit", with(assay(good), func(in *Input) { in.Lower = -1e200 }), NotFitted, []string{"not-fitted"},
+			"Limits of -1e+200 to +Inf are out of the range of numbers reckoned with."},
+		{"an impossible time", assay([]Point{{Months: 0, Value: 1}, {Months: 1e9, Value: 2}, {Months: 2e9, Value: 3}}), NotFitted, []string{"not-fitted"},
+			"A result of batch 1 is from 1e+09 months, which no study lasts."},
+		{"an impossible baseline", with(assay(good), func(in *Input) { in.Baseline = -1 }), NotFitted, []string{"not-fitted"},
+			"A trend cannot count from -1 months."},
 		{"before the baseline", with(assay(good), func(in *Input) { in.Baseline = 1 }), NotFitted, []string{"not-fitted"},
 			"A result of batch 1 is from before the trend counts."},
 		{"a confidence that is none", with(assay(good), func(in *Input) { in.Confidence = 1 }), NotFitted, []string{"not-fitted"},
@@ -205,6 +211,11 @@ func TestBaselineIsAddedBack(t *testing.T) {
 	in.Lower = 80
 	out, _ = Evaluate(in)
 	same(t, "shelf life in percent", out.ShelfLife, 21)
+	// What fails when the trend begins to count has no shelf life before it either.
+	in.Basis, in.Lower = study.BasisValue, 101
+	if out, _ = Evaluate(in); out.Status != BreachedAtStart || out.ShelfLife != 0 {
+		t.Errorf("breached at the baseline: %s, %v months", out.Status, out.ShelfLife)
+	}
 }
 
 func TestAutoKeepsItsComparison(t *testing.T) {

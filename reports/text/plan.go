@@ -114,6 +114,10 @@ func number(n int) string {
 	return strconv.Itoa(n)
 }
 
+// leastTests is the width below which the list of tests is not wrapped in a
+// column, the gap before it included.
+const leastTests = 22
+
 // unitsByPull writes what a pull takes from one arm, by condition and pack:
 // every pull of a condition tests the same.
 func (p *Printer) unitsByPull(x *schedule.Schedule) {
@@ -145,7 +149,12 @@ func (p *Printer) unitsByPull(x *schedule.Schedule) {
 		return
 	}
 	p.Heading("Units at each pull, by arm")
-	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"open", Right}, {"put back", Right}, {"tests", Left}}, rows)
+	columns := []Column{{"condition", Left}, {"pack", Left}, {"open", Right}, {"put back", Right}, {"tests", Left}}
+	if tableWidth(columns[:4], rows)+leastTests <= p.width {
+		p.Table(columns, rows)
+	} else {
+		p.tableOrList(columns, rows)
+	}
 	p.Paragraph("An arm is one batch in one pack and orientation at one condition. Initial tests are made once for each batch and pack; what is put back then are the units of all its arms, measured as they are placed.")
 }
 
@@ -208,6 +217,15 @@ func (p *Printer) chambers(x *schedule.Schedule) {
 	p.Heading("Chamber load, units")
 	p.tableOrList([]Column{{"chamber", Left}, {"peak", Right}, {"on", Left}, {"capacity", Right}, {"free", Right}, {"over time", Left}}, rows)
 	p.Paragraph(fmt.Sprintf("Over time: from %s to %s, full height is the larger of capacity and peak.", first, last))
+	var without []string
+	for c := range x.Study.Conditions {
+		if x.Study.Conditions[c].Chamber < 0 {
+			without = append(without, x.Study.Conditions[c].ID)
+		}
+	}
+	if len(without) > 0 {
+		p.Paragraph("Not counted, since no chamber is named for it: " + strings.Join(without, ", ") + ".")
+	}
 }
 
 // bar draws the most a chamber holds in each of equal stretches of the plan.

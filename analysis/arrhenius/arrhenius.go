@@ -95,14 +95,14 @@ type Result struct {
 	LinearityDF1, LinearityDF2 int
 	Bends                      int // index of the condition that bends the line where linearity fails; −1 otherwise, or where it cannot be told
 
-	SSE, ResidualSD float64 // on the model's scale
+	SSE, ResidualSD float64 // on the model's scale; of unit rates, of their logarithms
 	DF              int
 	Temperatures    int // distinct ones that entered
 	Samples         int // points that entered
 	Iterations      int // of the nonlinear fit
 	Convergence     string
 	Q10             float64 // k(35 °C)/k(25 °C); a conventional shortcut, never the answer
-	TSide           string  // "one-sided" or "two-sided": the quantile of the predictions' bounds
+	TSide           string  // "one-sided" or "two-sided": the quantile of the predictions' bounds; "" where there is no limit to meet
 
 	Predictions []Prediction // in the order of At; nil where there is no limit to meet
 	// LnRate is the ln of the fitted rate per month at a temperature in °C and
@@ -125,7 +125,7 @@ type Prediction struct {
 	Estimate          float64 // where the mean path of the limiting batch meets a limit; +Inf where never
 	ShelfLife         float64 // profile-likelihood bound, the shortest over the batches; 0 where breached at the start
 	Delta             float64 // delta-method bound of the same batch, for comparison: too bold when extrapolating
-	Batch             int     // that limits; −1 where no limit is ever met
+	Batch             int     // that limits; −1 where no limit is ever met, or where the batches are pooled
 	Extrapolated      bool    // outside the temperatures that entered
 }
 

@@ -70,7 +70,7 @@ func Fit(in Input) *Result {
 	}
 	f.model = r.Model
 	bars := limits(&in, r.Model)
-	if reason := f.unfitForPercent(&in, bars); reason != "" {
+	if reason := f.unfitForPercent(bars); reason != "" {
 		return r.refuse(in.Where, NotFitted, reason)
 	}
 
@@ -284,14 +284,19 @@ func (f *fitted) linearity(r *Result, in *Input) {
 		return
 	}
 	r.Bends = bends(in, f)
+	r.warnNotLinear(in.Where, in.Conditions)
+}
+
+// warnNotLinear words a failed linearity check.
+func (r *Result) warnNotLinear(where string, conditions []Condition) {
 	text := fmt.Sprintf("One activation energy does not hold for all conditions (lack of fit, p = %.2g), so no prediction from them together should be relied on. ", r.LinearityP)
 	if r.Bends >= 0 {
-		text += fmt.Sprintf("Without %s the others agree best. ", in.Conditions[r.Bends].Name)
+		text += fmt.Sprintf("Without %s the others agree best. ", conditions[r.Bends].Name)
 	} else {
 		text += "With so few conditions it cannot be told which of them bends the line. "
 	}
 	text += "A product that melts, gels or changes phase between two temperatures does not follow one line through both."
-	r.warn(in.Where, "not-linear", text)
+	r.warn(where, "not-linear", text)
 }
 
 // lackOfFit is F and its p-value; not tested where no degree of freedom is left

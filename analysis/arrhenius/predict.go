@@ -49,10 +49,14 @@ func limits(in *Input, m kinetics.Model) []bar {
 		case in.Basis == study.BasisPercent && m == kinetics.FirstOrder:
 			b.of, b.level = ofChange, math.Log(max(limit/100, 0))
 		case in.Basis == study.BasisPercent && m == kinetics.SecondOrder:
-			if limit <= 0 && !upper {
-				continue
+			switch {
+			case limit > 0:
+				b.of, b.ratio = ofRatio, 100/limit
+			case upper:
+				b.level = math.Inf(1) // what is positive is above from the start
+			default:
+				continue // and never comes down to it
 			}
-			b.of, b.ratio = ofRatio, 1/max(limit/100, 0)
 		case in.Basis == study.BasisPercent:
 			b.of, b.ratio = ofRatio, limit/100
 		default:
@@ -81,17 +85,14 @@ func judged(in *Input, upper bool) bool {
 
 // unfitForPercent gives the reason why a percentage of the initial value makes
 // no sense, empty where it does.
-func (f *fitted) unfitForPercent(in *Input, bars []bar) string {
+func (f *fitted) unfitForPercent(bars []bar) string {
 	for _, b := range bars {
 		if b.of != ofRatio {
 			continue
 		}
 		for i := range f.free.batches {
-			if f.intercept(i) <= 0 {
+			if !(f.intercept(i) > 0) {
 				return "a fitted initial value is not positive, so that no percentage of it can be a limit"
-			}
-			if math.IsInf(b.ratio, 0) {
-				return "a limit of zero percent of the initial value is always missed"
 			}
 		}
 	}

@@ -1,0 +1,300 @@
+package arrhenius
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mathext"
+
+	"shelfspan/analysis/kinetics"
+	"shelfspan/analysis/linear"
+)
+
+// UnitRate is one unit's own rate per month, as of a weighing.
+type UnitRate struct {
+	Batch     int
+	Condition int // index into UnitRatesInput.Conditions
+	PerMonth  float64
+}
+
+// UnitRatesInput is the rates of all units over all conditions.
+type UnitRatesInput struct {
+	Where      string
+	Units      []UnitRate
+	Conditions []Condition
+	Upper      float64 // limit of the loss, from 0 on; +Inf where there is none
+	Confidence float64
+	PoolAlpha  float64 // significance level of the test whether batches differ in rate
+	At         []Target
+}
+
+// FitUnitRates regresses the logarithm of each unit's rate on 1/T: where units
+// are measured again and again, the unit is the sample, and units differ by a
+// factor. It is linear least squares,
+//
+//	ln rate = λ − (Ea/R)(1/T − 1/Tref) + B·(RH − RHref) + error,
+//
+// so that the interval of Ea is Student's and is the profile-likelihood one. λ
+// is each batch's own where the batches differ at PoolAlpha, else common.
+//
+// A prediction is of the median unit, whose logarithm is the mean: the time at
+// which the loss reaches Upper at the mean log rate, and the bound at the
+// one-sided upper confidence limit of that mean. Half of the units are faster.
+// The rate of a condition is the geometric mean of its units, its error from
+// the spread within conditions.
+//
+// A rate that is not positive has no logarithm: nothing is fitted then.
+func FitUnitRates(in UnitRatesInput) *Result {
+	r := &Result{Model: kinetics.ZeroOrder, Bends: -1, LinearityF: math.NaN(), LinearityP: math.NaN(),
+		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN(),
+		Samples: len(in.Units), Convergence: "linear: solved directly"}
+	refuse := func(reason string) *Result { return r.refuse(in.Where, NotFitted, reason) }
+	if !(in.Confidence > 0 && in.Confidence < 1) {
+		return refuse("the confidence is not between 0 and 1")
+	}
+	for _, t := range in.At {
+		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+			return refuse(fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius))
+		}
+	}
+	l := &layout{}
+	for i, u := range in.Units {
+		switch {
+		case u.Condition < 0 || u.Condition >= len(in.Conditions):
+			return refuse(fmt.Sprintf("unit %d has no condition", i+1))
+		case !isFinite(u.PerMonth):
+			return refuse(fmt.Sprintf("the rate of unit %d is no finite number", i+1))
+		case u.PerMonth <= 0:
+			return refuse(fmt.Sprintf("a unit at %s has a rate of zero or less, which has no logarithm", in.Conditions[u.Condition].Name))
+		}
+		if k := in.Conditions[u.Condition].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+			return refuse(fmt.Sprintf("%s has no temperature", in.Conditions[u.Condition].Name))
+		}
+		l.batches = append(l.batches, u.Batch)
+		l.conditions = append(l.conditions, u.Condition)
+	}
+	slices.Sort(l.batches)
+	slices.Sort(l.conditions)
+	l.batches, l.conditions = slices.Compact(l.batches), slices.Compact(l.conditions)
+	study := Input{Where: in.Where, Conditions: in.Conditions, At: in.At}
+	r.Temperatures = len(l.temperatures(&study))
+	if r.Temperatures < 2 {
+		return refuse("there are rates at fewer than two temperatures")
+	}
+	humidity := r.judgeHumidity(&study, l)
+	place := newSurface(&study, &freeRates{layout: *l}, humidity)
+
+	d := newUnitDesign(&in, l, place, humidity)
+	fit, separate, reason := d.fit(in.PoolAlpha)
+	if reason != "" {
+		return refuse(reason)
+	}
+	d.tell(r, &in, fit, separate)
+	d.linearity(r, &in, fit, separate)
+	d.predict(r, &in, fit, separate)
+	return r
+}
+
+// unitDesign is the columns the models of unit rates are made of, over units in
+// an order that does not depend on the caller's.
+type unitDesign struct {
+	*layout
+	*surface
+	units     []UnitRate
+	z         []float64       // ln of the rates
+	common    linear.Column   // ones
+	exponents []linear.Column // −u and, where fitted, h
+	batch     []linear.Column // indicators
+	condition []linear.Column
+}
+
+func newUnitDesign(in *UnitRatesInput, l *layout, s *surface, humidity bool) *unitDesign {
+	d := &unitDesign{layout: l, surface: s, units: slices.Clone(in.Units)}
+	slices.SortFunc(d.units, func(a, b UnitRate) int {
+		return comparePoints(Point{a.Batch, a.Condition, 0, a.PerMonth}, Point{b.Batch, b.Condition, 0, b.PerMonth})
+	})
+	n := len(d.units)
+	column := func(name string) linear.Column { return linear.Column{Name: name, Values: make([]float64, n)} }
+	d.z = make([]float64, n)
+	d.common = column("the mean")
+	d.exponents = []linear.Column{column("temperature")}
+	if humidity {
+		d.exponents = append(d.exponents, column("humidity"))
+	}
+	for range l.batches {
+		d.batch = append(d.batch, column("a batch"))
+	}
+	for _, c := range l.conditions {
+		d.condition = append(d.condition, column(in.Conditions[c].Name))
+	}
+	for i, u := range d.units {
+		b, _ := slices.BinarySearch(l.batches, u.Batch)
+		c, _ := slices.BinarySearch(l.conditions, u.Condition)
+		d.z[i] = math.Log(u.PerMonth)
+		d.common.Values[i] = 1
+		d.exponents[0].Values[i] = -s.u[c]
+		if humidity {
+			d.exponents[1].Values[i] = s.h[c]
+		}
+		d.batch[b].Values[i] = 1
+		d.condition[c].Values[i] = 1
+	}
+	return d
+}
+
+// levels are the intercept columns: one, or one a batch.
+func (d *unitDesign) levels(separate bool) []linear.Column {
+	if separate {
+		return d.batch
+	}
+	return []linear.Column{d.common}
+}
+
+// fit fits the common level and, where the batches differ, their own.
+func (d *unitDesign) fit(alpha float64) (fit *linear.Fit, separate bool, reason string) {
+	pooled, err := linear.LeastSquares(slices.Concat(d.levels(false), d.exponents), d.z)
+	if err != nil || pooled.DF < 1 {
+		return nil, false, fmt.Sprintf("%d units are too few", len(d.units))
+	}
+	if len(d.batch) == 1 {
+		return pooled, false, ""
+	}
+	own, err := linear.LeastSquares(slices.Concat(d.levels(true), d.exponents), d.z)
+	var rank *linear.RankError
+	switch {
+	case errors.As(err, &rank):
+		return nil, false, "the batches cannot be told from the temperatures; a batch has to be at two of them"
+	case err != nil || own.DF < 1:
+		return nil, false, fmt.Sprintf("%d units are too few for %d batches", len(d.units), len(d.batch))
+	}
+	if _, p := extra(pooled, own); p < alpha {
+		return own, true, ""
+	}
+	return pooled, false, ""
+}
+
+// extra is the F-test of a model against a wider one by the extra sum of squares.
+func extra(narrow, wide *linear.Fit) (ratio, p float64) {
+	a, b := float64(narrow.DF-wide.DF), float64(wide.DF)
+	gain := max(0, narrow.RSS-wide.RSS)
+	if gain == 0 {
+		return 0, 1
+	}
+	ratio = gain / a / (wide.RSS / b)
+	if math.IsInf(ratio, 1) {
+		return ratio, 0
+	}
+	return ratio, mathext.RegIncBeta(b/2, a/2, b/(b+a*ratio))
+}
+
+func (d *unitDesign) tell(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
+	levels := len(d.levels(separate))
+	s := fit.ResidualSD()
+	r.Status, r.Rising = Fitted, true
+	r.EaKJ, r.EaSE = fit.Coefficients[levels], fit.SE(levels)
+	half := quantile(1-(1-in.Confidence)/2, fit.DF) * r.EaSE
+	r.EaLow, r.EaHigh = r.EaKJ-half, r.EaKJ+half
+	r.SSE, r.ResidualSD, r.DF = fit.RSS, s, fit.DF
+	r.Reference = 1/d.invRef - zeroCelsius
+	if d.humidity {
+		r.Humidity, r.HumiditySE, r.HumidityReference = fit.Coefficients[levels+1], fit.SE(levels+1), d.rhRef
+	}
+	for _, a := range fit.Coefficients[:levels] {
+		r.LogRate += a / float64(levels)
+	}
+	lambda, ea, invRef := r.LogRate, r.EaKJ, d.invRef
+	r.LnRate = func(celsius float64) float64 {
+		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
+	}
+	r.Q10 = Q10(r.EaKJ)
+	if r.EaKJ < 0 {
+		r.warn(in.Where, "negative-activation-energy",
+			"The fitted activation energy is negative: the loss is slower where it is hotter. Look at the rates of each condition before trusting any prediction.")
+	}
+}
+
+// linearity tells the conditions' rates and tests the line against them.
+func (d *unitDesign) linearity(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
+	// One level has to go where the conditions have their own.
+	free, err := linear.LeastSquares(slices.Concat(d.condition, d.levels(separate)[1:]), d.z)
+	s := fit.ResidualSD()
+	if err == nil && free.DF > 0 {
+		s = free.ResidualSD()
+	}
+	for k, c := range d.conditions {
+		mean, n := 0.0, 0.0
+		for i, member := range d.condition[k].Values {
+			mean += member * d.z[i]
+			n += member
+		}
+		rate := math.Exp(mean / n)
+		r.Rates = append(r.Rates, Rate{Condition: c, Celsius: in.Conditions[c].Celsius, PerMonth: rate, SE: rate * s / math.Sqrt(n)})
+	}
+	if r.Temperatures == 2 {
+		r.warn(in.Where, "linearity-untested",
+			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
+		return
+	}
+	if err != nil || free.DF < 1 || fit.DF <= free.DF {
+		r.warn(in.Where, "linearity-untested", "There are too few units to test whether one activation energy holds for all conditions.")
+		return
+	}
+	r.LinearityF, r.LinearityP = extra(fit, free)
+	r.LinearityDF1, r.LinearityDF2 = fit.DF-free.DF, free.DF
+	if r.LinearityP >= 0.05 {
+		return
+	}
+	best := -1.0
+	for _, c := range d.conditions {
+		rest := *in
+		rest.At = nil
+		rest.Units = slices.DeleteFunc(slices.Clone(d.units), func(u UnitRate) bool { return u.Condition == c })
+		if p := FitUnitRates(rest).LinearityP; p > best { // never true of NaN
+			r.Bends, best = c, p
+		}
+	}
+	r.warnNotLinear(in.Where, in.Conditions)
+}
+
+// predict tells when the loss reaches the limit.
+func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
+	if !isFinite(in.Upper) {
+		return
+	}
+	r.TSide = "one-sided"
+	t := quantile(in.Confidence, fit.DF)
+	temperatures := d.temperatures(&Input{Conditions: in.Conditions})
+	levels, p := len(d.levels(separate)), len(fit.Coefficients)
+	r.Predictions = make([]Prediction, len(in.At))
+	for i, target := range in.At {
+		u, h := d.at(target)
+		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, ShelfLife: math.Inf(1), Batch: -1,
+			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
+		for k := range levels {
+			x := make([]float64, p)
+			x[k], x[levels] = 1, -u
+			if d.humidity {
+				x[levels+1] = h
+			}
+			mean, variance := 0.0, 0.0
+			for a := range x {
+				mean += x[a] * fit.Coefficients[a]
+				for b := range x {
+					variance += x[a] * x[b] * fit.Covariance[a*p+b]
+				}
+			}
+			limit := max(0, in.Upper)
+			estimate := limit * math.Exp(-mean)
+			bound := limit * math.Exp(-mean-t*fit.ResidualSD()*math.Sqrt(max(0, variance)))
+			if k == 0 || bound < best.ShelfLife {
+				best.Estimate, best.ShelfLife, best.Delta = estimate, bound, bound
+				if separate {
+					best.Batch = d.batches[k]
+				}
+			}
+		}
+		r.Predictions[i] = best
+	}
+}

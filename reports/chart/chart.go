@@ -35,6 +35,7 @@ type Chart struct {
 // other lose their texts.
 type axis struct {
 	label    string
+	unit     string // after the label, never cut
 	min, max float64
 	ticks    []tick
 }

@@ -100,7 +100,7 @@ func (c *Chart) drawAxes(in draw.Canvas, s text.Style, x, y func(float64) vg.Len
 		put(in, s, vg.Point{X: in.Min.X - 5, Y: y(t.at) - small*0.35}, -1, t.text)
 		wide = max(wide, s.Width(t.text))
 	}
-	label := oneLine(s, c.y.label, in.Max.Y-in.Min.Y+2*lineOf(s))
+	label := oneLine(s, c.y.label, in.Max.Y-in.Min.Y-s.Width(c.y.unit)) + c.y.unit
 	in.Push()
 	in.Translate(vg.Point{X: in.Min.X - wide - 11, Y: (in.Min.Y + in.Max.Y) / 2})
 	in.Rotate(math.Pi / 2)

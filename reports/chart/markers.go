@@ -15,7 +15,7 @@ import (
 var Palette = []color.RGBA{
 	{20, 52, 112, 255},  // deep blue
 	{211, 95, 20, 255},  // burnt orange
-	{18, 120, 104, 255}, // sea green
+	{16, 108, 94, 255},  // sea green
 	{110, 26, 76, 255},  // plum
 	{138, 122, 52, 255}, // olive
 	{70, 70, 70, 255},   // slate

@@ -37,7 +37,7 @@ func monthTicks(months float64) []tick {
 	return out
 }
 
-// niceTicks puts about n ticks at multiples of 1, 2, 2.5 or 5 times a power of
+// niceTicks puts as near to n ticks as it can at multiples of 1, 2, 2.5 or 5 times a power of
 // ten within low..high.
 func niceTicks(low, high float64, n int) []tick {
 	if !(high > low) {
@@ -45,11 +45,10 @@ func niceTicks(low, high float64, n int) []tick {
 	}
 	raw := (high - low) / float64(n)
 	power := math.Pow(10, math.Floor(math.Log10(raw)))
-	step := 10 * power
-	for _, k := range []float64{1, 2, 2.5, 5} {
-		if k*power >= raw*0.999 {
+	step := power
+	for _, k := range []float64{2, 2.5, 5, 10} {
+		if off := func(step float64) float64 { return math.Abs((high-low)/step - float64(n)) }; off(k*power) <= off(step) {
 			step = k * power
-			break
 		}
 	}
 	decimals := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))

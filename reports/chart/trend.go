@@ -72,18 +72,18 @@ func WeightLoss(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, 
 	if !ok {
 		return nil, false
 	}
-	type unit struct {
+	type key struct {
 		batch int
-		label string
+		unit  string
 	}
-	var order []unit
-	lines := map[unit][]xy{}
+	var order []key
+	lines := map[key][]xy{}
 	for i := range a.Samples {
 		s := &a.Samples[i]
 		if !finite(s.Value) {
 			continue
 		}
-		u := unit{s.Batch, s.Unit}
+		u := key{s.Batch, s.Unit}
 		if lines[u] == nil {
 			order = append(order, u)
 		}
@@ -136,12 +136,12 @@ func onBasis(s *study.Study, a *analysis.Analysis, x *analysis.Sample) float64 {
 	return x.Value
 }
 
-// label names an attribute with its unit, as a scale does.
-func label(at *study.Attribute) string {
+// unit is an attribute's unit as it stands at a scale.
+func unit(at *study.Attribute) string {
 	if u := words.Unit(at); u != "" {
-		return at.ID + " (" + u + ")"
+		return " (" + u + ")"
 	}
-	return at.ID
+	return ""
 }
 
 // timeChart lays out what every chart over time has: the scales, the
@@ -200,7 +200,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 	if at.Kind == study.Weighing {
 		c.y.min = math.Min(c.y.min, -0.02*(c.y.max-c.y.min))
 	}
-	c.y.label, c.y.ticks = label(at), niceTicks(c.y.min, c.y.max, 6)
+	c.y.label, c.y.unit, c.y.ticks = at.ID, unit(at), niceTicks(c.y.min, c.y.max, 6)
 
 	if len(a.Fits) > 0 && end > data*1.01 {
 		c.shade = append(c.shade, span{data, c.x.max})

@@ -156,7 +156,7 @@ func headingSizes(level int) (size, above, below float64) {
 
 func (d *Document) headingHeight(h heading) float64 {
 	size, above, below := headingSizes(h.level)
-	return above + below + size*1.25*float64(len(d.wrap(h.text, bold, size, d.Width())))
+	return above + below + size*1.25*float64(len(d.few(h.text, bold, size, d.Width())))
 }
 
 func (d *Document) setHeading(h heading) {
@@ -165,7 +165,7 @@ func (d *Document) setHeading(h heading) {
 		d.y += above
 	}
 	d.marks = append(d.marks, mark{h.text, h.level, len(d.pages) - 1, d.y})
-	for _, line := range d.wrap(h.text, bold, size, d.Width()) {
+	for _, line := range d.few(h.text, bold, size, d.Width()) {
 		d.y += size * 1.25
 		d.text(marginSide, d.y-size*0.3, line, bold, size, ink)
 	}
@@ -241,7 +241,7 @@ func (d *Document) Box(title string, paragraphs []string) {
 		}
 		return bodySize * leading
 	}
-	head := d.wrap(d.clean(title), bold, 10, width)
+	head := d.few(d.clean(title), bold, 10, width)
 	heads := float64(len(head)) * 10 * leading
 	height := heads + 2*pad
 	for _, line := range lines {
@@ -317,7 +317,7 @@ func (d *Document) Figures(height float64, captions []string, charts ...func(dra
 		if c == "" {
 			continue
 		}
-		wrapped[i] = d.wrap(d.clean(c), regular, capSize, width)
+		wrapped[i] = d.few(d.clean(c), regular, capSize, width)
 		below = max(below, len(wrapped[i]))
 	}
 	caps := capSize * leading * float64(below)

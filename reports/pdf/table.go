@@ -315,13 +315,12 @@ func (d *Document) tablePart(t Table, notes float64) {
 	rows := make([]setRow, len(t.Rows))
 	for i, r := range t.Rows {
 		if r.Group != "" {
-			lines := d.wrap(r.Group, bold, tableSize, total)
-			rows[i] = setRow{lines: [][]string{lines}, height: float64(len(lines))*lineHeight + 2*cellAbove + cellBelow}
+			rows[i].height = d.groupHeight(r.Group, total)
 		} else {
 			rows[i] = d.breakRow(r.Cells, widths, r.Height)
 		}
 	}
-	caption := d.wrap(t.Caption, bold, capSize, d.Width())
+	caption := d.few(t.Caption, bold, capSize, d.Width())
 	if t.Caption == "" {
 		caption = nil
 	}
@@ -376,7 +375,7 @@ func (d *Document) tablePart(t Table, notes float64) {
 			d.NewPage(d.Landscape())
 			more := slices.Clone(caption)
 			if len(more) > 0 {
-				more = d.wrap(t.Caption+" (continued)", bold, capSize, d.Width())
+				more = d.few(t.Caption+" (continued)", bold, capSize, d.Width())
 			}
 			setHead(more)
 			if group >= 0 && group != i {
@@ -397,14 +396,18 @@ func (d *Document) tablePart(t Table, notes float64) {
 }
 
 func (d *Document) setGroup(text string, total float64) {
-	d.y += cellAbove
-	d.fill(marginSide, d.y, total, float64(len(d.wrap(text, bold, tableSize, total)))*lineHeight+cellAbove+cellBelow-1, wash)
-	y := d.y + cellAbove - 1
-	for _, line := range d.wrap(text, bold, tableSize, total-6) {
+	height := d.groupHeight(text, total)
+	d.fill(marginSide, d.y+1, total, height-1, wash)
+	y := d.y + cellAbove
+	for _, line := range d.few(text, bold, tableSize, total-6) {
 		y += lineHeight
 		d.text(marginSide+3, y-tableSize*0.3, line, bold, tableSize, ink)
 	}
-	d.y = y + cellBelow
+	d.y += height
+}
+
+func (d *Document) groupHeight(text string, total float64) float64 {
+	return float64(len(d.few(text, bold, tableSize, total-6)))*lineHeight + cellAbove + cellBelow
 }
 
 func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []float64, onFoot bool) {

@@ -206,6 +206,17 @@ func (d *Document) wrap(s string, st style, size, width float64) []string {
 	return append(lines, s[start:])
 }
 
+// few wraps a heading or caption, which is cut after four lines.
+func (d *Document) few(s string, st style, size, width float64) []string {
+	const most = 4
+	lines := d.wrap(s, st, size, width)
+	if len(lines) > most {
+		lines = lines[:most]
+		lines[most-1] = d.fit(lines[most-1]+" …", st, size, width)
+	}
+	return lines
+}
+
 type rgb struct{ r, g, b int }
 
 // The colours of text and rules; all text has a contrast of 4.5:1 or more.

@@ -1,0 +1,438 @@
+package chart
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/recorder"
+
+	"shelfspan/analysis"
+	"shelfspan/study"
+)
+
+// luminance is the relative luminance of a colour (WCAG 2.2, definition).
+func luminance(c color.RGBA) float64 {
+	lin := func(v uint8) float64 {
+		x := float64(v) / 255
+		if x <= 0.04045 {
+			return x / 12.92
+		}
+		return math.Pow((x+0.055)/1.055, 2.4)
+	}
+	return 0.2126*lin(c.R) + 0.7152*lin(c.G) + 0.0722*lin(c.B)
+}
+
+func contrast(a, b color.RGBA) float64 {
+	la, lb := luminance(a), luminance(b)
+	return (math.Max(la, lb) + 0.05) / (math.Min(la, lb) + 0.05)
+}
+
+// TestLuminance holds the formula to the published extremes and to the often
+// quoted #767676, the lightest grey with 4.5:1 on white (WCAG understanding
+// document of 1.4.3).
+func TestLuminance(t *testing.T) {
+	if c := contrast(color.RGBA{0, 0, 0, 255}, paper); math.Abs(c-21) > 1e-9 {
+		t.Errorf("black on white is %.3f:1, want 21:1", c)
+	}
+	if c := contrast(color.RGBA{0x76, 0x76, 0x76, 255}, paper); c < 4.5 || c > 4.6 {
+		t.Errorf("#767676 on white is %.3f:1, want 4.54:1", c)
+	}
+}
+
+// TestPaletteContrast: graphics 3:1 against paper and against the shade of
+// what lies beyond the data (WCAG 2.2, 1.4.11), texts 4.5:1 (1.4.3).
+func TestPaletteContrast(t *testing.T) {
+	for i, c := range Palette {
+		for name, ground := range map[string]color.RGBA{"paper": paper, "shade": wash} {
+			if r := contrast(c, ground); r < 3 {
+				t.Errorf("colour %d on %s has %.2f:1, want 3:1", i, name, r)
+			}
+		}
+	}
+	for name, c := range map[string]color.RGBA{"ink": ink, "limit": limit, "grey": grey} {
+		if r := contrast(c, paper); r < 4.5 {
+			t.Errorf("%s has %.2f:1 on paper, want 4.5:1", name, r)
+		}
+	}
+}
+
+// TestPaletteForColourBlindReaders: the first three batches, the usual number,
+// stay apart for readers without red or green cones and in grey. Dichromat
+// matrices: Viénot, Brettel and Mollon 1999, on linear RGB.
+func TestPaletteForColourBlindReaders(t *testing.T) {
+	views := map[string][3][3]float64{
+		"protanopia":   {{0.11238, 0.88762, 0}, {0.11238, 0.88762, 0}, {0.00401, -0.00401, 1}},
+		"deuteranopia": {{0.29275, 0.70725, 0}, {0.29275, 0.70725, 0}, {-0.02234, 0.02234, 1}},
+		"grey":         {{0.2126, 0.7152, 0.0722}, {0.2126, 0.7152, 0.0722}, {0.2126, 0.7152, 0.0722}},
+	}
+	lightness := func(y float64) float64 { return 116*math.Cbrt(math.Max(y, 0.0089)) - 16 } // CIE L*
+	for name, m := range views {
+		for i := range 3 {
+			for j := range i {
+				d := 0.0
+				for row := range 3 {
+					channel := func(c color.RGBA) float64 {
+						lin := func(v uint8) float64 { return math.Pow(float64(v)/255, 2.2) }
+						return lightness(m[row][0]*lin(c.R) + m[row][1]*lin(c.G) + m[row][2]*lin(c.B))
+					}
+					d = math.Max(d, math.Abs(channel(Palette[i])-channel(Palette[j])))
+				}
+				if d < 10 {
+					t.Errorf("%s: colours %d and %d differ by %.1f in their best channel, want 10 of L*", name, j, i, d)
+				}
+			}
+		}
+	}
+}
+
+// TestMarkersDiffer: no two of the first 42 batches share shape and colour, and
+// neighbours never share a shape.
+func TestMarkersDiffer(t *testing.T) {
+	seen := map[marker]int{}
+	for b := range 42 {
+		m := markerOf(b)
+		if other, ok := seen[m]; ok {
+			t.Errorf("batches %d and %d look the same", other, b)
+		}
+		seen[m] = b
+		n := markerOf(b + 1)
+		if m.sides == n.sides && m.turn == n.turn {
+			t.Errorf("batches %d and %d have the same shape", b, b+1)
+		}
+	}
+}
+
+func texts(ts []tick) string {
+	var out []string
+	for _, t := range ts {
+		out = append(out, t.text)
+	}
+	return strings.Join(out, " ")
+}
+
+func TestMonthTicks(t *testing.T) {
+	for _, c := range []struct {
+		months float64
+		want   string
+	}{
+		{0.9, "0 0.25 0.5 0.75"}, {6, "0 1 2 3 4 5 6"}, {12.3, "0 3 6 9 12"}, {37, "0 3 6 9 12 18 24 30 36"}, {61, "0 3 6 9 12 18 24 30 36 48 60"}, {200, "0 24 48 72 96 120 144 168 192"},
+	} {
+		if got := texts(monthTicks(c.months)); got != c.want {
+			t.Errorf("%g months: %s, want %s", c.months, got, c.want)
+		}
+	}
+}
+
+func TestNiceTicks(t *testing.T) {
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{
+		{0, 10, "0 2 4 6 8 10"}, {-1.2, 1.2, "−1.0 −0.5 0.0 0.5 1.0"}, {17000, 43000, "20000 25000 30000 35000 40000"},
+		{0.0311, 0.0342, "0.0315 0.0320 0.0325 0.0330 0.0335 0.0340"}, {5, 5, ""}, {math.NaN(), 1, ""},
+	} {
+		if got := texts(niceTicks(c.low, c.high, 5)); got != c.want {
+			t.Errorf("%g to %g: %s, want %s", c.low, c.high, got, c.want)
+		}
+	}
+}
+
+// TestFitting: an axis holds its values, equal ones too, and no value at all.
+func TestFitting(t *testing.T) {
+	for _, vs := range [][]float64{{1, 2}, {5, 5}, {0}, {-3}, {1e9, 1e9}, {1e-9}, nil, {math.NaN()}, {math.Inf(1), 4}} {
+		low, high := fitting(vs)
+		if !(high > low) {
+			t.Errorf("%v: scale %g to %g", vs, low, high)
+		}
+		for _, v := range vs {
+			if finite(v) && (v <= low || v >= high) {
+				t.Errorf("%v: scale %g to %g leaves no margin", vs, low, high)
+			}
+		}
+	}
+}
+
+// one is a study of one attribute.
+func one(name string, kind study.Kind, lower, upper float64, batches int) *study.Dataset {
+	s := &study.Study{StoreAt: 0, Packs: []study.Pack{{Orientations: []study.Orientation{study.Upright}}}}
+	s.Conditions = []study.Condition{{ID: "25C60", Temperature: 25, Humidity: 60}}
+	s.Attributes = []study.Attribute{{ID: name, Unit: "%", Kind: kind, Lower: lower, Upper: upper, Basis: study.BasisValue, Decimals: 1,
+		Grades: []string{"none", "slight", "moderate", "marked"}}}
+	for b := range batches {
+		s.Batches = append(s.Batches, study.Batch{ID: fmt.Sprintf("B%d", b+1)})
+	}
+	return &study.Dataset{Study: s, Texts: []string{""}}
+}
+
+// falling is an analysis of lines that fall from about 100 by a slope of each
+// batch, with a bound that meets 90 first.
+func falling(d *study.Dataset, decision string, slopes ...float64) *analysis.Analysis {
+	at := &d.Study.Attributes[0]
+	a := &analysis.Analysis{Status: analysis.Fitted, Model: "zero-order", Lower: at.Lower, Upper: at.Upper, OneSided: true, Confidence: 0.95,
+		Pooling: analysis.Pooling{Decision: decision}, ShelfLife: 21.36, Estimate: 25, LimitingBatch: -1, ObservedMonths: 18}
+	if decision == "separate" {
+		a.LimitingBatch = 0
+	}
+	for b, k := range slopes {
+		for i, m := range []int32{0, 3, 6, 9, 12, 18} {
+			p := study.Duration{N: m, Unit: study.Months}
+			v := 100 - k*float64(m) + 0.3*math.Sin(float64(7*i+b))
+			a.Samples = append(a.Samples, analysis.Sample{Batch: b, Months: float64(m) * 0.998, Planned: p, PlannedMonths: float64(m), Value: v, Low: v, High: v, Readings: 1, InWindow: true, Fitted: i != 4})
+		}
+		a.Fits = append(a.Fits, analysis.Fit{Batch: b, Intercept: 100, Slope: -k, LimitedBy: "lower",
+			Curve: func(t float64) (float64, float64, float64) { return 100 - k*t, 100 - k*t - 0.4 - 0.05*t, math.NaN() }})
+	}
+	return a
+}
+
+// drawn is what a chart did to a canvas.
+type drawn struct {
+	texts []placed
+	fills int
+	paths int
+}
+
+type placed struct {
+	text string
+	box  vg.Rectangle
+}
+
+func draws(t *testing.T, c *Chart, w, h vg.Length) drawn {
+	t.Helper()
+	var r recorder.Canvas
+	c.Draw(draw.NewCanvas(&r, w, h))
+	var out drawn
+	var shift vg.Point
+	turned := false
+	for _, a := range r.Actions {
+		switch a := a.(type) {
+		case *recorder.Translate:
+			shift = a.Point
+		case *recorder.Rotate:
+			turned = true
+		case *recorder.Pop:
+			shift, turned = vg.Point{}, false
+		case *recorder.FillString:
+			s := textStyle(a.Size)
+			wide := s.Width(a.String)
+			box := vg.Rectangle{Min: a.Point, Max: vg.Point{X: a.Point.X + wide, Y: a.Point.Y + a.Size*0.72}}
+			if turned { // a quarter turn: along y, its height to the left
+				box = vg.Rectangle{Min: vg.Point{X: shift.X - a.Size*0.72, Y: shift.Y + a.Point.X}, Max: vg.Point{X: shift.X, Y: shift.Y + a.Point.X + wide}}
+			}
+			out.texts = append(out.texts, placed{a.String, box})
+		case *recorder.Stroke:
+			out.paths++
+			finitePath(t, a.Path)
+		case *recorder.Fill:
+			out.fills++
+			finitePath(t, a.Path)
+		}
+	}
+	return out
+}
+
+func finitePath(t *testing.T, p vg.Path) {
+	t.Helper()
+	for _, c := range p {
+		if x, y := float64(c.Pos.X), float64(c.Pos.Y); !finite(x) || !finite(y) {
+			t.Errorf("a point at %g, %g is drawn", x, y)
+		}
+	}
+}
+
+// tidy checks that no text overprints another or leaves the canvas.
+func (d drawn) tidy(t *testing.T, name string, w, h vg.Length) {
+	t.Helper()
+	for i, p := range d.texts {
+		if p.box.Min.X < -0.5 || p.box.Min.Y < -0.5 || p.box.Max.X > w+0.5 || p.box.Max.Y > h+0.5 {
+			t.Errorf("%s: %q leaves the canvas: %v", name, p.text, p.box)
+		}
+		for _, q := range d.texts[:i] {
+			if p.box.Min.X < q.box.Max.X && q.box.Min.X < p.box.Max.X && p.box.Min.Y < q.box.Max.Y && q.box.Min.Y < p.box.Max.Y {
+				t.Errorf("%s: %q overprints %q", name, p.text, q.text)
+			}
+		}
+	}
+}
+
+func (d drawn) has(text string) bool {
+	for _, p := range d.texts {
+		if p.text == text {
+			return true
+		}
+	}
+	return false
+}
+
+// TestNothingOverprints draws many trends at three sizes, with events and
+// limits that lie close to each other or outside, and hostile names.
+func TestNothingOverprints(t *testing.T) {
+	long := strings.Repeat("a very long name ", 6) + "\x00\n\xff"
+	for _, size := range [][2]vg.Length{{482, 300}, {730, 380}, {233, 150}} {
+		for _, claim := range []float64{math.NaN(), 20, 24, 1000} {
+			for _, shelf := range []float64{21.36, 35, math.Inf(1), 18} {
+				for _, limits := range [][2]float64{{90, math.Inf(1)}, {90, 110}, {99.9, 100.1}, {math.Inf(-1), math.Inf(1)}} {
+					for _, name := range []string{"assay", long} {
+						d := one(name, study.Measure, limits[0], limits[1], 3)
+						a := falling(d, "separate", 0.4, 0.3, 0.2)
+						a.ShelfLife = shelf
+						c, ok := Trend(d, a, claim)
+						if !ok {
+							t.Fatal("no chart")
+						}
+						what := fmt.Sprintf("%v claim %g shelf life %g limits %v", size, claim, shelf, limits)
+						draws(t, c, size[0], size[1]).tidy(t, what, size[0], size[1])
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestTrendTellsWhatMatters: limit, crossing, claim, batches and fits are
+// named, and samples not fitted explained.
+func TestTrendTellsWhatMatters(t *testing.T) {
+	d := one("assay", study.Measure, 90, math.Inf(1), 3)
+	c, _ := Trend(d, falling(d, "separate", 0.4, 0.3, 0.2), 24)
+	got := draws(t, c, 482, 300)
+	for _, want := range []string{"lower limit", "90", "limit met at 21.3 months", "claim 24 months", "batch B1", "batch B3", "fitted mean",
+		"95 % confidence limit, one-sided, batch B1", "hollow: shown, not fitted", "beyond the data", "time in storage (months)", "assay (%)", "18"} {
+		if !got.has(want) {
+			t.Errorf("the chart lacks %q; it says %v", want, got.texts)
+		}
+	}
+	if got := c.Description; !strings.Contains(got, "meets the acceptance limit at 21.3 months") {
+		t.Errorf("description: %s", got)
+	}
+	pooled, _ := Trend(d, falling(d, "pooled", 0.4, 0.4, 0.4), math.NaN())
+	if n := len(pooled.lines); n != 3 {
+		t.Errorf("pooled batches have %d lines, want the mean and its two limits", n)
+	}
+}
+
+// TestBasis: on percent of initial the points lie where the limits count, at
+// 100 times y over the fitted initial value.
+func TestBasis(t *testing.T) {
+	d := one("assay", study.Measure, 90, math.Inf(1), 1)
+	d.Study.Attributes[0].Basis = study.BasisPercent
+	a := falling(d, "pooled", 0.4)
+	a.Fits[0].Intercept = 50
+	a.Samples = a.Samples[:1]
+	a.Samples[0].Value = 49
+	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
+		t.Errorf("49 of 50 is drawn at %g, want 98", got)
+	}
+	a.Model, a.Fits[0].Intercept = "first-order", math.Log(50)
+	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
+		t.Errorf("49 of exp(ln 50) is drawn at %g, want 98", got)
+	}
+	d.Study.Attributes[0].Basis = study.BasisChange
+	a.Model, a.Fits[0].Intercept = "zero-order", 50
+	if got := onBasis(d.Study, a, &a.Samples[0]); got != -1 {
+		t.Errorf("49 from 50 is drawn at %g, want −1", got)
+	}
+}
+
+// TestGradesShares: the shares of each pull add up to all its units.
+func TestGradesShares(t *testing.T) {
+	d := one("appearance", study.Grade, math.Inf(-1), 2, 2)
+	a := &analysis.Analysis{Status: analysis.Observed, ShelfLife: math.NaN(), Upper: 2}
+	for i, v := range []float64{0, 0, 0, 1, 1, 3} {
+		p := study.Duration{N: int32(3 * (i / 3)), Unit: study.Months}
+		a.Samples = append(a.Samples, analysis.Sample{Planned: p, PlannedMonths: p.Months(0), Value: v})
+	}
+	c, ok := Grades(d, a)
+	if !ok {
+		t.Fatal("no chart")
+	}
+	want := []struct{ from, to float64 }{{0, 100}, {0, 200. / 3}, {200. / 3, 100}}
+	if len(c.bars) != len(want) {
+		t.Fatalf("%d boxes, want %d", len(c.bars), len(want))
+	}
+	for i, w := range want {
+		if math.Abs(c.bars[i].min.y-w.from) > 1e-9 || math.Abs(c.bars[i].max.y-w.to) > 1e-9 {
+			t.Errorf("box %d runs from %g to %g, want %g to %g", i, c.bars[i].min.y, c.bars[i].max.y, w.from, w.to)
+		}
+	}
+	got := draws(t, c, 482, 220)
+	got.tidy(t, "grades", 482, 220)
+	if !got.has("marked (outside the criterion)") || !got.has("3M (3)") {
+		t.Errorf("the chart says %v", got.texts)
+	}
+}
+
+func TestWeightLossHasALineForEachUnit(t *testing.T) {
+	d := one("weight", study.Weighing, math.Inf(-1), 3, 1)
+	a := falling(d, "pooled", 0.1)
+	a.Samples = nil
+	for u := range 4 {
+		for m := range 3 {
+			a.Samples = append(a.Samples, analysis.Sample{Unit: fmt.Sprint(u), Months: float64(m), Value: float64(m) * 0.1})
+		}
+	}
+	c, ok := Of(d, a, math.NaN())
+	if !ok {
+		t.Fatal("no chart")
+	}
+	if n := len(c.lines); n != 4+3 {
+		t.Errorf("%d lines, want 4 units, the mean and two limits", n)
+	}
+}
+
+// TestArrhenius: points at ln of the rate's size over 1000/T, °C on top, and a
+// rate of the other sign named rather than drawn.
+func TestArrhenius(t *testing.T) {
+	d := one("assay", study.Measure, 90, math.Inf(1), 1)
+	d.Study.Conditions = append(d.Study.Conditions, study.Condition{ID: "40C75"}, study.Condition{ID: "5C"})
+	r := &analysis.Arrhenius{Status: analysis.Fitted, Model: "zero-order", LinearityP: math.NaN(),
+		Rates:       []analysis.Rate{{Condition: 0, Celsius: 25, PerMonth: -0.5, SE: 0.1}, {Condition: 1, Celsius: 40, PerMonth: -2, SE: 3}, {Condition: 2, Celsius: 5, PerMonth: 0.01, SE: 0.1}},
+		Predictions: []analysis.Prediction{{Celsius: 25}, {Celsius: 22}},
+		LnRate:      func(c float64) float64 { return 20 - 6200/(c+273.15) }}
+	c, ok := Arrhenius(d, r)
+	if !ok {
+		t.Fatal("no chart")
+	}
+	ps := c.points[len(c.points)-1]
+	if len(ps.at) != 2 || math.Abs(ps.at[0].x-3.354016434680530) > 1e-12 || math.Abs(ps.at[0].y-math.Log(0.5)) > 1e-12 {
+		t.Errorf("points %v; 25 °C is 1000/298.15 = 3.3540164… with ln 0.5", ps.at)
+	}
+	got := draws(t, c, 482, 260)
+	got.tidy(t, "arrhenius", 482, 260)
+	for _, want := range []string{"temperature (°C)", "1000 / T (1/K)", "40", "25", "5", "predicted for, °C: 25, 22", "not shown, rate of the other sign or zero: 5C"} {
+		if !got.has(want) {
+			t.Errorf("the chart lacks %q; it says %v", want, got.texts)
+		}
+	}
+	r.Status = analysis.NotFitted
+	if _, ok := Arrhenius(d, r); ok {
+		t.Error("a chart of nothing fitted")
+	}
+}
+
+// TestOddAnalyses: nothing to draw is said so, and odd numbers are drawn or
+// left out without a panic.
+func TestOddAnalyses(t *testing.T) {
+	d := one("assay", study.Measure, 90, math.Inf(1), 1)
+	a := falling(d, "pooled", 0.4)
+	a.Samples = nil
+	if _, ok := Trend(d, a, 24); ok {
+		t.Error("a chart without samples")
+	}
+	for _, vs := range [][]float64{{5}, {0, 0, 0}, {math.NaN(), 1}, {math.Inf(1), 2}, {1e300, -1e300}, {1e-300}} {
+		a := falling(d, "pooled", 0.4)
+		a.Samples = nil
+		for i, v := range vs {
+			a.Samples = append(a.Samples, analysis.Sample{Value: v, Months: float64(i)})
+		}
+		a.Fits[0].Curve = func(t float64) (float64, float64, float64) { return 1 / (t - 2), math.Inf(-1), math.NaN() }
+		if c, ok := Trend(d, a, 24); ok {
+			draws(t, c, 482, 300)
+			draws(t, c, 20, 20)
+		}
+	}
+}

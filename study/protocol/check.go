@@ -228,6 +228,7 @@ func (d *draft) checkStorage() {
 			break
 		}
 		s.StoreAt = d.lookup("condition", d.head.storeAt, d.conditionIDs, t.lineOf("store_at"), "store_at")
+	case len(longTerm) > 1 && t.line == 0: // there is no [study], which is reported
 	case len(longTerm) > 1:
 		s.StoreAt = -1
 		d.fault(t.line, "store_at", "is missing and there are several long-term conditions, %s; say which one is storage as labelled: store_at = %q",

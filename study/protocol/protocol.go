@@ -93,7 +93,7 @@ func (r *reader) assemble(root *node) *study.Study {
 		if t := tables[name]; len(t) > 0 {
 			return t[0]
 		}
-		return newTable(0)
+		return newTable(0) // on no line, for it is not in the file
 	}
 	p := draft{reader: r, calendar: one("calendar")}
 	p.head = newHead(one("study"))

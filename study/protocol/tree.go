@@ -218,7 +218,7 @@ func (t *tree) recover(start, at int, message string) int {
 	if strings.Contains(message, "terminated") || strings.Contains(message, "incomplete") {
 		line = begun // the end of the file says nothing of where the quote is missing
 	}
-	t.r.fault(line, "", "%s", explain(message, text, begun, line))
+	t.r.fault(line, "", "%s", explain(message, text, string(t.head(at)), begun, line))
 	next := t.nextLine(start)
 	for next < len(t.data) {
 		if resumes.Match(t.head(next)) {
@@ -413,8 +413,9 @@ var slips = []struct {
 	{regexp.MustCompile(`^\p{L}`), `a text stands in quotes, "like this"`},
 }
 
-// explain turns the parser's message into what to write instead.
-func explain(message, text string, begun, line int) string {
+// explain turns the parser's message into what to write instead, from the
+// line on which the expression began and the text at which it went wrong.
+func explain(message, text, wrong string, begun, line int) string {
 	key, value, joined := strings.Cut(text, "=")
 	value = strings.TrimSpace(value)
 	switch {
@@ -430,10 +431,9 @@ func explain(message, text string, begun, line int) string {
 		return "a backslash in a text is written twice, or the text in single quotes, 'like this'"
 	case strings.Contains(message, "incomplete"):
 		return "a list or table begins here that has no closing bracket"
+	case line != begun && !strings.HasPrefix(message, "strings must"):
+		return fmt.Sprintf("the list or table begun on line %d lacks a comma or its closing bracket before this", begun)
 	case strings.Contains(message, "after array value"), strings.Contains(message, "after inline table"):
-		if line != begun {
-			return fmt.Sprintf("the list begun on line %d lacks a comma or its closing bracket before this", begun)
-		}
 		return "a comma or a closing bracket is missing"
 	}
 	if line == begun {
@@ -443,5 +443,14 @@ func explain(message, text string, begun, line int) string {
 			}
 		}
 	}
+	switch {
+	case strings.HasPrefix(message, "strings must"):
+		return `a text or duration stands in quotes, as "3M"`
+	case startsWithLetter.MatchString(wrong):
+		return `a text stands in quotes, "like this"`
+	}
 	return "is no TOML: " + message
 }
+
+// startsWithLetter also takes the quotes that word processors put.
+var startsWithLetter = regexp.MustCompile("^[\\p{L}\u201c\u201d\u201e\u00ab\u00bb\u2018\u2019]")

@@ -107,6 +107,7 @@ type Sample struct {
 	Value          float64 // in the attribute's unit; percent lost for weighings; on the basis "value" otherwise
 	Readings       int
 	Tare           float64 // g, weighings; NaN where unknown
+	Method         string  // the methods of its readings
 	Low, High      float64 // range of the readings
 	Censor         study.Censor
 	InWindow       bool

@@ -49,7 +49,7 @@ func gather(d *study.Dataset) map[cell][]Sample {
 // its unit, and so to the condition it names, if any.
 func cellOf(s *study.Study, r *study.Result) cell {
 	k := cell{int(r.Attribute), int(r.Condition), int(r.Pack), int(r.Orientation)}
-	if r.Planned.IsZero() && !r.OffPlan && s.Attributes[r.Attribute].Kind != study.Weighing {
+	if r.Planned.IsZero() && s.Attributes[r.Attribute].Kind != study.Weighing {
 		k.condition, k.orientation = -1, 0
 	}
 	return k
@@ -86,22 +86,24 @@ func textRanks(texts []string) []int32 {
 	return rank
 }
 
-// average makes one sample of its readings.
+// mixedMethods stands for the method of a sample read by several.
+const mixedMethods = "several methods"
+
+// average makes one sample of its readings. Readings of a grade have no mean:
+// the worst one counts.
 func average(d *study.Dataset, readings []int32) Sample {
 	r := &d.Results[readings[0]]
 	x := Sample{
 		Batch: int(r.Batch), Unit: d.Text(r.Unit), Months: r.Elapsed,
-		Planned: r.Planned, PlannedMonths: r.Elapsed, Pulled: r.Pulled,
+		Planned: r.Planned, Pulled: r.Pulled,
 		Condition: int(r.Condition), Readings: len(readings), InWindow: r.InWindow,
-		Low: math.Inf(1), High: math.Inf(-1), Tare: r.Tare,
+		Low: math.Inf(1), High: math.Inf(-1), Tare: r.Tare, Method: d.Text(r.Method),
 	}
-	if !r.OffPlan {
-		hours := 0.0
-		if r.Condition >= 0 {
-			hours = d.Study.Conditions[r.Condition].CycleHours
-		}
-		x.PlannedMonths = r.Planned.Months(hours)
+	hours := 0.0
+	if r.Condition >= 0 {
+		hours = d.Study.Conditions[r.Condition].CycleHours
 	}
+	x.PlannedMonths = r.Planned.Months(hours)
 	sum := 0.0
 	for _, i := range readings {
 		q := &d.Results[i]
@@ -111,8 +113,14 @@ func average(d *study.Dataset, readings []int32) Sample {
 			x.Censor = q.Censor
 		}
 		x.InWindow = x.InWindow && q.InWindow
+		if q.Method != r.Method {
+			x.Method = mixedMethods
+		}
 	}
 	x.Value = sum / float64(len(readings))
+	if k := d.Study.Attributes[r.Attribute].Kind; k == study.Grade || k == study.PassFail {
+		x.Value = x.High
+	}
 	return x
 }
 

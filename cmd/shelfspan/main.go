@@ -144,6 +144,10 @@ func commands() []*cli.Command {
 	return []*cli.Command{
 		initCommand(),
 		planCommand(),
+		trendCommand(),
+		shelfLifeCommand(),
+		arrheniusCommand(),
+		reportCommand(),
 		completionCommand(),
 	}
 }

@@ -26,9 +26,9 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 			p.Heading("The governing attribute of each pack")
 			p.verdicts(s, v.Packs)
 		}
-		p.Paragraph("Bound: where the confidence limit of the mean meets the criterion. Data: the last planned pull with results of every batch. Cap: the most the rule allows.")
+		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows.")
 	}
-	p.analyses(e)
+	p.analyses(e, false)
 	p.Heading("How to read this")
 	p.Paragraph(words.Confidence)
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
@@ -55,7 +55,8 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 	}
 	p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit meets the acceptance limit at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
 		plural(len(e.Analyses), "analysis", "analyses"), fitted, changing))
-	p.analyses(e)
+	p.Paragraph("Mean and bound: months until the fitted mean and its confidence limit meet the criterion. Intercept and slope are on the model's own scale, per month or root month.")
+	p.analyses(e, true)
 	p.countWarnings(e.Warnings)
 }
 
@@ -102,43 +103,62 @@ func (p *Printer) verdicts(s *study.Study, vs []analysis.Verdict) {
 	p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"supported", Right}, {"bound", Right}, {"data", Right}, {"cap", Right}, {"rule", Left}}, rows)
 }
 
-// analyses writes the fits: one table of results, one of lines.
-func (p *Printer) analyses(e *analysis.Evaluation) {
+// analyses writes what was fitted, attribute by attribute; with lines also the
+// lines of every batch.
+func (p *Printer) analyses(e *analysis.Evaluation, lines bool) {
 	s := e.Dataset.Study
 	if len(e.Analyses) == 0 {
 		p.Paragraph("There are no results to analyse.")
 		return
 	}
-	var results, lines [][]string
-	for _, a := range e.Analyses {
-		at := &s.Attributes[a.Attribute]
-		condition := s.Conditions[a.Condition].ID
-		pack := words.PackName(s, a.Pack, a.Orientation)
-		bound, estimate := words.Bound(a.ShelfLife), words.Estimate(a.Estimate)
-		if a.Pooling.Decision == "" || a.Status == analysis.NoCriterion {
-			bound, estimate = "–", "–"
+	for i := 0; i < len(e.Analyses); {
+		j := i
+		for j < len(e.Analyses) && e.Analyses[j].Attribute == e.Analyses[i].Attribute {
+			j++
 		}
-		result := words.Status(a.Status)
-		if a.FirstFailure != nil {
-			result += "; outside at " + a.FirstFailure.Planned.String()
-		}
-		results = append(results, []string{at.ID, condition, pack, words.Criterion(at), estimate, bound, result})
-		slopes, intercepts := words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP)
+		p.attribute(e, &s.Attributes[e.Analyses[i].Attribute], e.Analyses[i:j], lines)
+		i = j
+	}
+}
+
+func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*analysis.Analysis, lines bool) {
+	s := e.Dataset.Study
+	var results, fits [][]string
+	for _, a := range as {
+		condition, pack := s.Conditions[a.Condition].ID, words.PackName(s, a.Pack, a.Orientation)
+		results = append(results, []string{
+			condition, pack, months(a, a.Estimate, words.Estimate), months(a, a.ShelfLife, words.Bound),
+			words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP), words.Pooling(a.Pooling), words.Seen(a),
+		})
 		for i, f := range a.Fits {
-			row := []string{at.ID, condition, pack, a.Model, s.Batches[f.Batch].ID, words.Number(f.Intercept, 5), words.Number(f.Slope, 4), words.Number(f.SlopeSE, 2), slopes, intercepts, words.Pooling(a.Pooling)}
+			row := []string{condition, pack, s.Batches[f.Batch].ID, words.Number(f.Intercept, 5), words.Number(f.Slope, 4), words.Number(f.SlopeSE, 2)}
 			if i > 0 {
-				row[0], row[1], row[2], row[3], row[8], row[9], row[10] = "", "", "", "", "", "", ""
+				row[0], row[1] = "", ""
 			}
-			lines = append(lines, row)
+			fits = append(fits, row)
 		}
 	}
-	p.Heading("Trends, in months to the criterion")
-	p.Table([]Column{{"attribute", Left}, {"condition", Left}, {"pack", Left}, {"criterion", Left}, {"mean", Right}, {"bound", Right}, {"result", Left}}, results)
-	if len(lines) > 0 {
-		p.Heading("Lines on the model's own scale, per month")
-		p.Table([]Column{{"attribute", Left}, {"condition", Left}, {"pack", Left}, {"model", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right},
-			{"p slopes", Right}, {"p interc.", Right}, {"batches", Left}}, lines)
+	columns := []Column{{"condition", Left}, {"pack", Left}, {"mean", Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
+	lineColumns := []Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}
+	head := at.ID + ": criterion " + words.Criterion(at)
+	if m := words.Model(as[0]); m != "" {
+		head += "; " + m
 	}
+	p.Heading(head)
+	p.Table(columns, results)
+	if lines && len(fits) > 0 {
+		p.write("\n")
+		p.Table(lineColumns, fits)
+	}
+}
+
+// months writes a time to the criterion of an analysis that has a fit and a
+// criterion.
+func months(a *analysis.Analysis, x float64, write func(float64) string) string {
+	if a.Pooling.Decision == "" || a.Status == analysis.NoCriterion {
+		return "–"
+	}
+	return write(x)
 }
 
 // Arrhenius writes the answer of arrhenius.
@@ -154,6 +174,9 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 			note := ""
 			if q.Storage {
 				note = "storage"
+			}
+			if r.LinearityP < 0.05 {
+				note = joinNotes(note, "not one line: see below")
 			}
 			if q.Extrapolated {
 				note = joinNotes(note, "outside the temperatures studied")

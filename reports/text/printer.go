@@ -55,7 +55,7 @@ func (p *Printer) Paragraph(s string) { p.Hanging("", s) }
 // Hanging writes wrapped text after a lead such as "- ", the following lines
 // indented to stand below its start.
 func (p *Printer) Hanging(lead, s string) {
-	indent := strings.Repeat(" ", text.RuneWidthWithoutEscSequences(lead))
+	indent := strings.Repeat(" ", textWidth(lead))
 	for i, line := range strings.Split(wrap(s, p.width-len(indent)), "\n") {
 		if i > 0 {
 			lead = indent
@@ -70,7 +70,7 @@ func (p *Printer) Warnings(ws []finding.Warning) {
 		return
 	}
 	p.Heading(fmt.Sprintf("Warnings (%d)", len(ws)))
-	for _, w := range ws {
+	for _, w := range finding.Gather(ws) {
 		p.Hanging("- ", w.String())
 	}
 }
@@ -90,37 +90,22 @@ type Column struct {
 	Align Align
 }
 
-// minColumn is the width below which a column of words is not squeezed.
-const minColumn = 8
-
 // Table writes aligned columns under their heads. Where they do not fit, the
-// widest columns wrap.
+// widest columns of words wrap at spaces; only where even that is too wide are
+// words cut.
 func (p *Printer) Table(columns []Column, rows [][]string) {
 	const gap = 2
-	widths := make([]int, len(columns))
+	widths, floors := make([]int, len(columns)), make([]int, len(columns))
 	for i, c := range columns {
-		widths[i] = text.RuneWidthWithoutEscSequences(c.Head)
+		widths[i], floors[i] = textWidth(c.Head), longestWord(c.Head)
 		for _, r := range rows {
-			widths[i] = max(widths[i], text.RuneWidthWithoutEscSequences(r[i]))
+			widths[i] = max(widths[i], textWidth(r[i]))
+			floors[i] = max(floors[i], longestWord(r[i]))
 		}
 	}
-	total := gap * (len(columns) - 1)
-	for _, w := range widths {
-		total += w
-	}
-	for total > p.width {
-		widest := 0
-		for i, w := range widths {
-			if w > widths[widest] {
-				widest = i
-			}
-		}
-		if widths[widest] <= minColumn {
-			break
-		}
-		widths[widest]--
-		total--
-	}
+	room := p.width - gap*(len(columns)-1)
+	narrow(widths, floors, room)
+	narrow(widths, make([]int, len(columns)), room)
 	t := table.NewWriter()
 	style := table.StyleDefault
 	style.Box = table.BoxStyle{MiddleHorizontal: "─", MiddleVertical: "  ", MiddleSeparator: "──", PageSeparator: "\n"}
@@ -145,6 +130,37 @@ func (p *Printer) Table(columns []Column, rows [][]string) {
 	for _, line := range strings.Split(t.Render(), "\n") {
 		p.write(strings.TrimRight(line, " ") + "\n")
 	}
+}
+
+// narrow takes columns from the widest until they have room, none below its
+// floor or one column.
+func narrow(widths, floors []int, room int) {
+	total := 0
+	for _, w := range widths {
+		total += w
+	}
+	for ; total > room; total-- {
+		widest := -1
+		for i, w := range widths {
+			if w > max(floors[i], 1) && (widest < 0 || w > widths[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			return
+		}
+		widths[widest]--
+	}
+}
+
+func textWidth(s string) int { return text.StringWidthWithoutEscSequences(s) }
+
+func longestWord(s string) int {
+	n := 0
+	for word := range strings.FieldsSeq(s) {
+		n = max(n, textWidth(word))
+	}
+	return n
 }
 
 // wrap breaks text at spaces into lines of at most width columns; a longer

@@ -164,11 +164,11 @@ func Analysis(e *analysis.Evaluation, a *analysis.Analysis) string {
 func Pooling(p analysis.Pooling) string {
 	switch p.Decision {
 	case "pooled":
-		return "one line for all batches"
+		return "pooled"
 	case "common-slope":
-		return "common slope, own intercepts"
+		return "common slope"
 	case "separate":
-		return "a line for each batch"
+		return "separate"
 	}
 	return "–"
 }

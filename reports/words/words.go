@@ -112,10 +112,8 @@ func Criterion(a *study.Attribute) string {
 		return strings.Join(t, ", ")
 	}
 	unit := Unit(a)
-	if unit != "" && unit != "%" {
+	if unit != "" {
 		unit = " " + unit
-	} else if unit == "%" {
-		unit = " %"
 	}
 	lo, hi := Number(a.Lower, 10), Number(a.Upper, 10)
 	switch hasLo, hasHi := !math.IsInf(a.Lower, -1), !math.IsInf(a.Upper, 1); {
@@ -166,30 +164,67 @@ func Unit(a *study.Attribute) string {
 	case a.Basis == study.BasisPercent:
 		return "% of initial"
 	case a.Basis == study.BasisChange:
-		return strings.TrimSpace(a.Unit + " change from initial")
+		return strings.TrimSpace(bare(a.Unit) + " change from initial")
 	}
-	return a.Unit
+	return bare(a.Unit)
+}
+
+// bare leaves out units that only repeat the attribute's name: UCUM writes
+// "[pH]" and, for a plain number, "1".
+func bare(unit string) string {
+	if unit == "[pH]" || unit == "1" {
+		return ""
+	}
+	return unit
 }
 
 // Status says how an analysis ended.
 func Status(s analysis.Status) string {
 	switch s {
 	case analysis.Fitted:
-		return "limit reached"
+		return "fitted"
 	case analysis.NeverReached:
-		return "no limit reached"
+		return "fitted, no limit reached"
 	case analysis.BreachedAtStart:
-		return "breached at start"
+		return "breached at the start"
 	case analysis.Observed:
-		return "observed"
+		return "judged as observed"
 	case analysis.TooFewTimes:
 		return "too few times"
 	case analysis.NotFitted:
 		return "not fitted"
 	case analysis.NoCriterion:
-		return "no criterion"
+		return "fitted, no criterion"
 	}
 	return string(s)
+}
+
+// Seen says in a word or two how the results stand to the criterion, and why
+// there is no fit where there is none.
+func Seen(a *analysis.Analysis) string {
+	if a.FirstFailure != nil {
+		return "outside at " + at(a.FirstFailure.Planned)
+	}
+	switch a.Status {
+	case analysis.TooFewTimes, analysis.NotFitted, analysis.BreachedAtStart:
+		return Status(a.Status)
+	case analysis.NoCriterion:
+		return "no criterion"
+	}
+	return "all inside"
+}
+
+// Model names the model of an analysis, and how it was chosen.
+func Model(a *analysis.Analysis) string {
+	switch {
+	case a.Model == "observed" || a.Model == "":
+		return ""
+	case a.Model == "unit rates":
+		return "a rate for each unit"
+	case len(a.Candidates) > 0:
+		return a.Model + " (chosen by AICc)"
+	}
+	return a.Model
 }
 
 // Percent writes a confidence: 95 %.

@@ -39,6 +39,26 @@ func Dedupe(ws []Warning) []Warning {
 	return out
 }
 
+// Gather joins the warnings that say the same of several places into one, at
+// the place of the first, for people to read.
+func Gather(ws []Warning) []Warning {
+	type key struct{ code, text string }
+	first := make(map[key]int, len(ws))
+	var out []Warning
+	for _, w := range ws {
+		k := key{w.Code, w.Text}
+		i, seen := first[k]
+		switch {
+		case !seen:
+			first[k] = len(out)
+			out = append(out, w)
+		case w.Where != "":
+			out[i].Where += ", " + w.Where
+		}
+	}
+	return out
+}
+
 // Fault is one thing wrong with an input file.
 type Fault struct {
 	File   string

@@ -104,7 +104,8 @@ func (p *Printer) verdicts(s *study.Study, vs []analysis.Verdict) {
 }
 
 // analyses writes what was fitted, attribute by attribute; with lines also the
-// lines of every batch.
+// condition of each, of which there are then several, and the line of every
+// batch.
 func (p *Printer) analyses(e *analysis.Evaluation, lines bool) {
 	s := e.Dataset.Study
 	if len(e.Analyses) == 0 {
@@ -125,7 +126,10 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 	s := e.Dataset.Study
 	var results, fits [][]string
 	for _, a := range as {
-		condition, pack := s.Conditions[a.Condition].ID, words.PackName(s, a.Pack, a.Orientation)
+		condition, pack := "", words.PackName(s, a.Pack, a.Orientation)
+		if lines {
+			condition = s.Conditions[a.Condition].ID
+		}
 		results = append(results, []string{
 			condition, pack, months(a, a.Estimate, words.Estimate), months(a, a.ShelfLife, words.Bound),
 			words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP), words.Pooling(a.Pooling), words.Seen(a),

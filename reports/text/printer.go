@@ -5,6 +5,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/table"
@@ -92,8 +93,9 @@ type Column struct {
 
 // Table writes aligned columns under their heads. Where they do not fit, the
 // widest columns of words wrap at spaces; only where even that is too wide are
-// words cut.
+// words cut. A column without a single entry is left out.
 func (p *Printer) Table(columns []Column, rows [][]string) {
+	columns, rows = filled(columns, rows)
 	const gap = 2
 	widths, floors := make([]int, len(columns)), make([]int, len(columns))
 	for i, c := range columns {
@@ -130,6 +132,28 @@ func (p *Printer) Table(columns []Column, rows [][]string) {
 	for _, line := range strings.Split(t.Render(), "\n") {
 		p.write(strings.TrimRight(line, " ") + "\n")
 	}
+}
+
+// filled leaves out the columns that are empty in every row.
+func filled(columns []Column, rows [][]string) ([]Column, [][]string) {
+	var keep []int
+	for i := range columns {
+		if slices.ContainsFunc(rows, func(r []string) bool { return r[i] != "" }) {
+			keep = append(keep, i)
+		}
+	}
+	if len(keep) == len(columns) || len(keep) == 0 {
+		return columns, rows
+	}
+	c := make([]Column, len(keep))
+	r := make([][]string, len(rows))
+	for j, i := range keep {
+		c[j] = columns[i]
+		for k := range rows {
+			r[k] = append(r[k], rows[k][i])
+		}
+	}
+	return c, r
 }
 
 // narrow takes columns from the widest until they have room, none below its

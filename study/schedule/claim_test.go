@@ -60,6 +60,17 @@ func TestClaim(t *testing.T) {
 		{"waits for six accelerated months", "6M", nil,
 			want{"ICH Q1E 2.4.1", "3M", 6, "2025-07-14", schedule.RoomTemperature},
 			want{"ICH Q1E 2.4.2.2", "6M", 6, "2025-07-14", schedule.RoomTemperature}},
+		// Data over the claim's whole length rest on nothing else.
+		{"does not wait where nothing is extended", "3M", nil,
+			want{"ICH Q1E 2.4.1", "3M", 6, "2025-04-14", schedule.RoomTemperature},
+			want{"ICH Q1E 2.4.2.2", "3M", 3, "2025-04-14", schedule.RoomTemperature}},
+		{"the first six months of two accelerated conditions", "6M", func(s *study.Study) {
+			s.Conditions[1].Pulls = times(t, "0", "9M", "6M", "12M")
+			s.Conditions = append(s.Conditions, study.Condition{ID: "40C25", Role: study.Accelerated, Temperature: 40, Chamber: -1, Pulls: times(t, "0", "3M", "7M")})
+			s.Conditions[1], s.Conditions[2] = s.Conditions[2], s.Conditions[1]
+		},
+			want{"ICH Q1E 2.4.1", "3M", 6, "2025-07-14", schedule.RoomTemperature},
+			want{"ICH Q1E 2.4.2.2", "6M", 6, "2025-07-14", schedule.RoomTemperature}},
 		{"accelerated for three months only", "24M", func(s *study.Study) { s.Conditions[1].Pulls = times(t, "0", "1M", "3M") },
 			want{"ICH Q1E 2.4: less than 6 months planned at an accelerated condition", "24M", 24, "2027-01-13", schedule.RoomTemperature},
 			want{"ICH Q1E 2.4: less than 6 months planned at an accelerated condition", "24M", 24, "2027-01-13", schedule.RoomTemperature}},
@@ -105,5 +116,16 @@ func TestNoClaim(t *testing.T) {
 	s.Claim = study.Duration{}
 	if p = schedule.Plan(s); p.Claim != nil || codes(p)["no-storage-condition"] != nil {
 		t.Errorf("without a claim: %+v, %v", p.Claim, p.Warnings)
+	}
+}
+
+func TestStorageOf(t *testing.T) {
+	for celsius, want := range map[float64]schedule.Storage{
+		-20: schedule.Freezer, 1.9: schedule.Freezer, 2: schedule.Refrigerator, 5: schedule.Refrigerator, 8: schedule.Refrigerator,
+		8.1: schedule.RoomTemperature, 25: schedule.RoomTemperature,
+	} {
+		if got := schedule.StorageOf(celsius); got != want {
+			t.Errorf("%v °C is %s, want %s", celsius, got, want)
+		}
 	}
 }

@@ -204,6 +204,15 @@ func TestTimeZeroOnlyWhereListed(t *testing.T) {
 	if got := codes(p)["no-time-zero"]; !slices.Equal(got, []string{"viscosity"}) {
 		t.Errorf("no-time-zero about %q, want viscosity", got)
 	}
+	// The 4 returned units of the other condition are read, those of an attribute
+	// tested only where 0 is not listed are not.
+	s.Attributes[3].Conditions = []int{1}
+	s.Attributes = append(s.Attributes, attribute("colour", study.Returned, 1))
+	if got := pullOf(t, schedule.Plan(s), "MB-26-T0").Lines[0].Returned; got != 2 {
+		t.Errorf("%d units returned at time zero, want 1 for colour at each of two conditions", got)
+	}
+	s = balm(t)
+	s.Conditions[1].Pulls = times(t, "1M", "3M", "6M")
 	s.Conditions[0].Pulls = times(t, "3M")
 	p = schedule.Plan(s)
 	if p.Pulls[0].Condition < 0 || p.Units.Initial != 0 {
@@ -281,18 +290,18 @@ func TestLoad(t *testing.T) {
 	}
 }
 
-// TestOverCapacity: 153 units in a chamber for 120 are 33 too many; after the
-// 6M pull 117 are left.
+// TestOverCapacity: 153 units in a chamber for 117 are 36 too many; after the
+// 6M pull 117 are left, and it is just full.
 func TestOverCapacity(t *testing.T) {
 	s := balm(t)
-	s.Chambers[0].Capacity = 120
+	s.Chambers[0].Capacity = 117
 	var got []string
 	for _, w := range schedule.Plan(s).Warnings {
 		if w.Code == "chamber-over-capacity" {
 			got = append(got, w.String())
 		}
 	}
-	want := []string{"chamber A: would hold 153 units on 2025-01-13, 33 more than its capacity of 120; over it from 2025-01-13, it is within its capacity again after the pulls of 2025-07-14."}
+	want := []string{"chamber A: would hold 153 units on 2025-01-13, 36 more than its capacity of 117; over it from 2025-01-13, it is within its capacity again after the pulls of 2025-07-14."}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}

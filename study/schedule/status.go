@@ -66,7 +66,7 @@ func Status(s *study.Study, p *Schedule, d *study.Dataset) []PullStatus {
 	for i := range d.Results {
 		r := &d.Results[i]
 		at, ok := byKey[keyOf(p, r)]
-		if !ok || r.OffPlan {
+		if !ok {
 			continue
 		}
 		n := first[at.pull] + at.line

@@ -75,6 +75,12 @@ func TestStatus(t *testing.T) {
 	early := day(t, "2025-07-04")
 	status("MB-26-40C75-6M", 0, schedule.PullStatus{State: schedule.Partial, Results: 1, First: early, Last: early, Outside: -2, Untested: []int{1, 2, 3}})
 	status("MB-26-25C60-6M", 0, schedule.PullStatus{State: schedule.Missing, First: none, Last: none, Untested: everything})
+	// On the last day of its window a pull is not yet missing.
+	d.Results[len(d.Results)-1].Pulled = day(t, "2025-07-20")
+	before := all
+	all = schedule.Status(s, p, d)
+	status("MB-26-25C60-6M", 0, schedule.PullStatus{State: schedule.Open, First: none, Last: none, Untested: everything})
+	all = before
 	status("MB-26-25C60-9M", 0, schedule.PullStatus{State: schedule.Open, First: none, Last: none, Untested: everything})
 }
 

@@ -6,6 +6,7 @@
 package pdf
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -24,6 +25,12 @@ const (
 	bodySize, smallSize, tableSize       = 9.5, 7.5, 8.2
 	leading                              = 1.38 // line height over font size
 	sectionSize, subsectionSize, capSize = 15.0, 11.0, 8.5
+)
+
+// producer names the program in a file's metadata.
+const (
+	producer      = "shelfspan"
+	producerEntry = "/Producer (" + producer + ")"
 )
 
 // Info is what a document says about itself.
@@ -78,7 +85,7 @@ func New(info Info) *Document {
 		d.faces[s] = newFace(style(s))
 		f.AddUTF8FontFromBytes(family, d.faces[s].code, d.faces[s].file)
 	}
-	f.SetProducer("shelfspan", true)
+	f.SetProducer(producer, false)
 	f.SetTitle(d.clean(info.Title), true)
 	f.SetDisplayMode("fullwidth", "continuous")
 	return d
@@ -391,4 +398,13 @@ func (c *counter) Write(p []byte) (int, error) {
 	n, err := c.w.Write(p)
 	c.n += int64(n)
 	return n, err
+}
+
+// AsWritten reports whether a file is a document of this package that nothing
+// was added to since, such as a signature or a remark: those make a file's
+// second end.
+func AsWritten(file []byte) bool {
+	const end = "%%EOF\n"
+	return bytes.HasPrefix(file, []byte("%PDF-")) && bytes.Contains(file, []byte(producerEntry)) &&
+		bytes.HasSuffix(file, []byte(end)) && bytes.Count(file, []byte("%%EOF")) == 1
 }

@@ -1,0 +1,148 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/analysis"
+	"shelfspan/reports/pdf"
+	"shelfspan/reports/summary"
+	"shelfspan/reports/words"
+	"shelfspan/study"
+	"shelfspan/study/schedule"
+)
+
+// reportFile is the summary's name where only a directory is given.
+const reportFile = "report.pdf"
+
+// reportCommand is shelfspan report.
+func reportCommand() *cli.Command {
+	flags := evaluationFlags(atFlag(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))
+	return &cli.Command{
+		Name:  "report",
+		Usage: "the stability summary",
+		UsageText: `shelfspan report --study STUDY.toml --results RESULTS.csv [-o FILE.pdf]
+
+Writes the stability summary as a PDF: the conclusion and its rule, the
+protocol and how far the pulls have come, every result, a chart with its fit
+and tests for each analysis, what the temperatures say together, warnings,
+methods with their sources, and the hashes of the inputs. The same inputs and
+options give the same file, byte for byte.
+
+   shelfspan report -s study.toml -r results.csv
+   shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/`,
+		Flags:  slices.DeleteFunc(flags, func(f cli.Flag) bool { return f.Names()[0] == "format" }),
+		Action: writeReport,
+	}
+}
+
+func writeReport(c *cli.Context) error {
+	e, inputs, err := evaluate(c, func(_ *study.Study, o *analysis.Options) error {
+		o.Trends, o.Supported, o.Arrhenius = true, true, true
+		return setTemperatures(c, o)
+	})
+	if err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	if err := summary.Write(&out, summary.Input{
+		Evaluation: e,
+		Schedule:   schedule.Plan(e.Dataset.Study),
+		StudyFile:  inputs[0],
+		Version:    version,
+		Options:    givenOptions(c),
+	}); err != nil {
+		return err
+	}
+	path, err := reportPath(c.String("out"))
+	if err != nil {
+		return err
+	}
+	if err := replaceFile(path, out.Bytes()); err != nil {
+		return err
+	}
+	p := newPrinter(c.App.Writer)
+	for _, t := range words.Conclusion(e) {
+		p.Paragraph(t)
+	}
+	p.Paragraph("wrote " + path)
+	return p.Err()
+}
+
+// atFlag is --at: temperatures to predict the life at.
+func atFlag() *cli.StringSliceFlag {
+	return &cli.StringSliceFlag{Name: "at", Usage: "also predict the life at `CELSIUS` (repeatable)"}
+}
+
+// setTemperatures reads --at.
+func setTemperatures(c *cli.Context, o *analysis.Options) error {
+	for _, v := range c.StringSlice("at") {
+		x, err := strconv.ParseFloat(v, 64)
+		if err != nil || !(x > -100 && x < 200) {
+			return &usageError{text: fmt.Sprintf("--at %s is no storage temperature", v), hint: "give it in °C, as --at 30"}
+		}
+		o.At = append(o.At, x)
+	}
+	return nil
+}
+
+// givenOptions lists the options that bear on the answer, in the order of the
+// command's help. The inputs stand elsewhere, with their hashes.
+func givenOptions(c *cli.Context) []string {
+	var out []string
+	for _, f := range c.Command.Flags {
+		name := f.Names()[0]
+		if name == "study" || name == "results" || name == "out" || !c.IsSet(name) {
+			continue
+		}
+		values := c.StringSlice(name)
+		if values == nil {
+			values = []string{c.String(name)}
+		}
+		for _, v := range values {
+			out = append(out, "--"+name+" "+v)
+		}
+	}
+	return out
+}
+
+// reportPath turns the value of --out into the file to write, and makes its
+// directory where there is none. A file that is not an earlier summary as it
+// was written, such as one that has been signed since, is not overwritten.
+func reportPath(out string) (string, error) {
+	path := out
+	if path == "" {
+		path = reportFile
+	}
+	info, err := os.Stat(path)
+	isDir := err == nil && info.IsDir()
+	if isDir || !strings.EqualFold(filepath.Ext(path), ".pdf") {
+		if err == nil && !isDir {
+			return "", &hintedError{err: fmt.Errorf("%s is a file and no PDF", path), hint: "--out takes a FILE.pdf or a directory to write into"}
+		}
+		path = filepath.Join(path, reportFile)
+	}
+	if dir := filepath.Dir(path); dir != "." {
+		if err := os.MkdirAll(dir, 0o777); err != nil {
+			return "", &hintedError{err: fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), hint: "--out takes a FILE.pdf or a directory to write into"}
+		}
+	}
+	former, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return "", &hintedError{err: fmt.Errorf("%s is in the way and cannot be read: %w", path, plainCause(err)), hint: "name another file with --out, or move it away"}
+	case !pdf.AsWritten(former):
+		return "", &hintedError{err: fmt.Errorf("%s is no summary as this program wrote it and is not overwritten", path), hint: "name another file with --out, or move it away"}
+	}
+	return path, nil
+}

@@ -62,17 +62,26 @@ func (p *Schedule) checkDesign() {
 	}
 	p.checkTimeZero()
 
-	frozen := s.StoreAt >= 0 && StorageOf(s.Conditions[s.StoreAt].Temperature) == Freezer
 	if !p.has(study.LongTerm) {
 		p.warn("no-long-term", "", "no condition is long-term; a shelf life rests on long-term data.")
 	}
-	if !p.has(study.Accelerated) && !frozen {
+	if !p.hasAccelerated() {
 		p.warn("no-accelerated", "", "no condition is accelerated; without six months of accelerated data no claim reaches beyond the long-term data (ICH Q1E 2.4).")
 	}
 	for c := range s.Conditions {
 		p.checkFrequency(c)
 	}
 	p.checkClaim()
+}
+
+// hasAccelerated reports whether the plan has accelerated data, or needs none,
+// as for storage in a freezer.
+func (p *Schedule) hasAccelerated() bool {
+	s := p.Study
+	if s.StoreAt < 0 {
+		return p.has(study.Accelerated)
+	}
+	return len(p.accelerated()) > 0 || StorageOf(s.Conditions[s.StoreAt].Temperature) == Freezer
 }
 
 // bench counts the batches of bench scale.

@@ -14,7 +14,7 @@ type Storage string
 // The storage climates.
 const (
 	RoomTemperature Storage = "room temperature"
-	Refrigerator    Storage = "refrigerator"
+	Refrigerated    Storage = "refrigerated"
 	Freezer         Storage = "freezer"
 )
 
@@ -25,7 +25,7 @@ func StorageOf(celsius float64) Storage {
 	case celsius < 2:
 		return Freezer
 	case celsius <= 8:
-		return Refrigerator
+		return Refrigerated
 	}
 	return RoomTemperature
 }
@@ -71,9 +71,10 @@ func (r reach) months(x float64) float64 { return min(r.factor*x, x+r.beyond) }
 // claim works out which X the claim needs by ICH Q1E (2003) 2.4, 2.5 and
 // Appendix A: room temperature 2X and at most X + 12 months with no significant
 // change at the accelerated condition; with it, 1.5X and at most X + 6 where an
-// intermediate condition shows none, else X; refrigerator 1.5X and at most
+// intermediate condition shows none, else X; refrigerated 1.5X and at most
 // X + 6, with significant change X; freezer X. Without six planned months at an
-// accelerated condition nothing reaches beyond X.
+// accelerated condition nothing reaches beyond X, nor with significant change
+// where storage itself is at about 30 °C.
 func (p *Schedule) claim() *Claim {
 	s := p.Study
 	if s.Claim.IsZero() || s.StoreAt < 0 {
@@ -86,24 +87,27 @@ func (p *Schedule) claim() *Claim {
 		c.AfterChange = c.Support
 		return c
 	}
-	accelerated := p.sixMonths(study.Accelerated) != study.NoDate
 	observed := func(rule string) reach { return reach{rule: rule, formula: observedOnly, factor: 1} }
+	section := "ICH Q1E 2.4"
+	if c.Storage == Refrigerated {
+		section = "ICH Q1E 2.5.1"
+	}
 	var best, changed reach
 	switch {
 	case c.Storage == Freezer:
 		best = observed("ICH Q1E 2.5.2")
 		changed = best
-	case !accelerated:
-		best = observed("ICH Q1E 2.4: less than 6 months planned at an accelerated condition")
+	case p.sixMonthsAccelerated() == study.NoDate:
+		best = observed(section)
 		changed = best
-	case c.Storage == Refrigerator:
-		best = reach{"ICH Q1E 2.5.1.1", "1.5X, and at most X + 6", 1.5, 6, true}
-		changed = observed("ICH Q1E 2.5.1.2")
+	case c.Storage == Refrigerated:
+		best = reach{section + ".1", "1.5X, and at most X + 6", 1.5, 6, true}
+		changed = observed(section + ".2")
 	default:
-		best = reach{"ICH Q1E 2.4.1", "2X, and at most X + 12", 2, 12, true}
-		changed = observed("ICH Q1E 2.4.2.2")
-		if p.has(study.Intermediate) && storage.Temperature < 30 {
-			changed = reach{"ICH Q1E 2.4.2.1", "1.5X, and at most X + 6", 1.5, 6, true}
+		best = reach{section + ".1", "2X, and at most X + 12", 2, 12, true}
+		changed = observed(section + ".2")
+		if p.has(study.Intermediate) && storage.Temperature < 28 {
+			changed = reach{section + ".2.1", "1.5X, and at most X + 6", 1.5, 6, true}
 		}
 	}
 	c.Support = p.support(c, best)
@@ -131,26 +135,56 @@ func (p *Schedule) support(c *Claim, r reach) Support {
 			}
 		}
 		if r.accelerated && !out.Observed {
-			out.Date = max(out.Date, p.sixMonths(study.Accelerated))
+			out.Date = max(out.Date, p.sixMonthsAccelerated())
 		}
 		break
 	}
 	return out
 }
 
-// sixMonths gives the day by which every batch has been pulled after at least
-// six months at a condition of a role, at the earliest such condition; NoDate
-// where the plan has none.
-func (p *Schedule) sixMonths(role study.Role) study.Date {
-	first := study.NoDate
-	for c := range p.Study.Conditions {
-		if p.Study.Conditions[c].Role != role {
+// accelerated gives the conditions that stand for acceleration: those of that
+// role at least 10 °C warmer than storage, the smallest step of ICH Q1A(R2); for
+// refrigerated storage those near 25 °C that are neither stress nor cycling,
+// where there are any.
+func (p *Schedule) accelerated() []int {
+	s := p.Study
+	if s.StoreAt < 0 {
+		return nil
+	}
+	store := s.Conditions[s.StoreAt].Temperature
+	var byRole, room []int
+	for i := range s.Conditions {
+		c := &s.Conditions[i]
+		if i == s.StoreAt || c.Role == study.Stress || c.Role == study.Cycling || !(c.Temperature >= store+10) {
 			continue
 		}
+		if c.Role == study.Accelerated {
+			byRole = append(byRole, i)
+		}
+		if math.Abs(c.Temperature-25) <= 2 {
+			room = append(room, i)
+		}
+	}
+	if StorageOf(store) == Refrigerated && room != nil {
+		return room
+	}
+	return byRole
+}
+
+// sixMonths is the least that counts as six months of accelerated data, in
+// months: the shortest half-year of the calendar has 181 days.
+const sixMonths = 181 / study.DaysPerMonth
+
+// sixMonthsAccelerated gives the day by which every batch has been pulled after
+// at least six months at an accelerated condition, the earliest such; NoDate
+// where the plan has none.
+func (p *Schedule) sixMonthsAccelerated() study.Date {
+	first := study.NoDate
+	for _, c := range p.accelerated() {
 		byBatches := make(map[study.Date]study.Date) // placement day → first pull at six months or later
 		for i := range p.Pulls {
 			pull := &p.Pulls[i]
-			if pull.Condition != c || pull.Months < 6-monthSlack {
+			if pull.Condition != c || pull.Months < sixMonths {
 				continue
 			}
 			if known, ok := byBatches[pull.Placed]; !ok || pull.Date < known {

@@ -1,6 +1,7 @@
 package protocol
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -261,6 +262,23 @@ study.toml:46: upper: a pass-fail attribute has no limits: a unit passes or fail
 		{"weighing with a basis", "lower = 18000.0\nupper = 42000.0", "upper = 3\nkind = \"weighing\"\nbasis = \"percent-of-initial\"",
 			`study.toml:47: basis: the limits of a weighing are in percent lost already; write "value" or leave it out`},
 
+		{"cycles too long", "role = \"long-term\"\ntemperature = 25.0\nhumidity = 60.0\npulls = [\"0\", \"3M\", \"6M\", \"12M\"]",
+			"role = \"cycling\"\ncycle_hours = 8000\npulls = [\"0\", \"200C\"]",
+			`study.toml:16: pulls: "200C" is longer than 100 years`},
+		{"cycle hours faulty", "role = \"long-term\"\ntemperature = 25.0\nhumidity = 60.0\npulls = [\"0\", \"3M\", \"6M\", \"12M\"]",
+			"role = \"cycling\"\ncycle_hours = 0\npulls = [\"0\", \"3C\"]",
+			`study.toml:15: cycle_hours: 0 is out of range; it must lie between 0 and 8760 hours, neither included`},
+		{"text true", `scale = "pilot"`, `scale = true`,
+			`study.toml:33: scale: must be a text in quotes, such as "pilot"; true is true or false`},
+		{"text a day", `scale = "pilot"`, `scale = 2025-01-13`,
+			`study.toml:33: scale: must be a text in quotes, such as "pilot"; 2025-01-13 is a day`},
+		{"role a number", `"accelerated"`, `40`,
+			`study.toml:22: role: must be a text in quotes, such as "long-term"; 40 is a number`},
+		{"grade no text", `["none", "slight", "marked"]`, `["none", "slight", 3]`,
+			`study.toml:51: grades: must be a text in quotes, such as "slight"; 3 is a number`},
+		{"store_at empty", `claim = "30M"`, `store_at = ""`,
+			`study.toml:4: store_at: there is no condition ""; there are 25C60, 40C75`},
+
 		// Slips in the writing of TOML.
 		{"text without quotes", `id = "B1"`, `id = B1`,
 			`study.toml:32: a text stands in quotes, "like this"`},
@@ -353,6 +371,18 @@ func TestFaultsOfWholeFiles(t *testing.T) {
 		{"inline table not closed", strings.Replace(base, `scale = "pilot"`, `factors = {clay = "a"`, 1),
 			"study.toml:34: the list or table begun on line 33 lacks a comma or its closing bracket before this"},
 		{"last list not closed", base + "packs = [\"tube\"", "study.toml:53: a list or table begins here that has no closing bracket"},
+		{"broken header of a section", strings.Replace(base, "[samples]", "[samples", 1),
+			"study.toml:9: a section's name stands alone in its brackets, as [study] or [[condition]]"},
+		{"broken header of a section given before", base + "[samples\nreserve_percent = 5\nretain = 3\n",
+			"study.toml:53: a section's name stands alone in its brackets, as [study] or [[condition]]\n" +
+				"study.toml:55: retain: is already given on line 10; keep one of them"},
+		{"broken header of a list", base + "[[pack\nid = \"tube\"\n",
+			"study.toml:53: a section's name stands alone in its brackets, as [study] or [[condition]]\n" +
+				"study.toml:54: id: \"tube\" is also the pack on line 37; give each an id of its own"},
+		{"control character in a comment", "# \x01\n" + base,
+			"study.toml:1: is no TOML: control characters are not allowed in comments"},
+		{"key below a scalar", strings.Replace(base, "retain = 2", "retain = 2\nretain.x = 1", 1),
+			"study.toml:11: retain: is already given on line 10 and takes no keys of its own"},
 		{"key that is a list of tables", strings.Replace(base, "[[chamber]]", "[[study.title]]\n[[chamber]]", 1),
 			"study.toml:27: title: must be a text in quotes, such as \"Storage stability of a balm\"; this is a list"},
 	} {
@@ -420,5 +450,17 @@ func TestFaultsAreBounded(t *testing.T) {
 	faults := faultsOf(t, base+strings.Repeat("sponsor = 1\n", 1)+strings.Repeat("upper = 2\n", 3000))
 	if len(faults.List) != maxFaults || faults.More != 3001-maxFaults {
 		t.Errorf("%d listed and %d more, want %d and %d", len(faults.List), faults.More, maxFaults, 3001-maxFaults)
+	}
+}
+
+// Results keep the places of ids in 16 bits.
+func TestFaultsOfTooManyEntries(t *testing.T) {
+	text := []byte(base) // with one chamber
+	for i := 1; i <= mostIDs; i++ {
+		text = fmt.Appendf(text, "[[chamber]]\nid = \"c%d\"\n", i)
+	}
+	want := fmt.Sprintf("study.toml:%d: is the 32768th chamber; a study takes 32767", 52+2*mostIDs)
+	if diff := cmp.Diff(want, faultsOf(t, string(text)).Error()); diff != "" {
+		t.Errorf("want - , got + :\n%s", diff)
 	}
 }

@@ -166,36 +166,26 @@ func (t *tree) read(base int) int {
 	if errors.As(err, &perr) {
 		at = base + int(p.Range(perr.Highlight).Offset)
 	}
+	at = min(at, len(t.data)-1)
 	return t.recover(t.expressionStart(good, base, at), at, err.Error())
 }
 
-// expressionStart gives where the first expression after the last good one
-// begins, passing blank lines and comments.
+// expressionStart gives the line on which the expression begins that went
+// wrong at an offset: the first after the last good one, which always ends its
+// line, that is neither blank nor a comment.
 func (t *tree) expressionStart(good, base, at int) int {
 	start := good
 	if good > base {
 		start = t.nextLine(good)
 	}
-	for start < at {
+	for {
 		next := t.nextLine(start)
 		line := bytes.TrimSpace(t.data[start:next])
-		if len(line) > 0 && line[0] != '#' {
-			break
-		}
-		if next > at {
-			return start // the comment itself is wrong
+		if next > at || len(line) > 0 && line[0] != '#' {
+			return start
 		}
 		start = next
 	}
-	if start > at { // something is wrong behind a good value, on its line
-		start = good
-		if i := bytes.LastIndexByte(t.data[:good], '\n'); i >= 0 {
-			start = i + 1
-		} else {
-			start = 0
-		}
-	}
-	return start
 }
 
 var (
@@ -436,7 +426,7 @@ func explain(message, text, wrong string, begun, line int) string {
 	case strings.Contains(message, "after array value"), strings.Contains(message, "after inline table"):
 		return "a comma or a closing bracket is missing"
 	}
-	if line == begun {
+	if joined && line == begun {
 		for _, s := range slips {
 			if s.value.MatchString(value) {
 				return s.right

@@ -148,6 +148,7 @@ func commands() []*cli.Command {
 		shelfLifeCommand(),
 		arrheniusCommand(),
 		reportCommand(),
+		demoCommand(),
 		completionCommand(),
 	}
 }

@@ -97,7 +97,7 @@ type fitted struct {
 	iterations int
 	status     nonlinear.Status
 	low, high  float64 // caps of Ea
-	floor      float64 // least Ea that bounds allow
+	floor      float64 // least Ea that the predictions' bounds allow
 }
 
 // fitTemperatures makes SSE(λ, Ea, B) least. The reason is not empty where
@@ -244,8 +244,8 @@ func (f *fitted) interval(r *Result, in *Input) {
 	level := f.excess + f.sse*t*t/float64(f.df)
 	r.EaLow, r.EaHigh = f.region(level, r.EaSE)
 	f.floor = math.Inf(-1)
-	if r.EaHigh >= 0 {
-		f.floor = min(0, f.ea)
+	if f.ea >= 0 {
+		f.floor = 0
 	}
 	if math.IsInf(r.EaLow, -1) || math.IsInf(r.EaHigh, 1) {
 		text := "The activation energy is open at one end: the data do not bound it there at this confidence."

@@ -1,7 +1,6 @@
 package arrhenius
 
 import (
-	"fmt"
 	"math"
 
 	"shelfspan/analysis/kinetics"
@@ -209,7 +208,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 	}
 	if floored {
 		r.warn(in.Where, "activation-energy-floor",
-			fmt.Sprintf("The data do not rule out that the change is faster where it is colder; the bounds take an activation energy of at least %.3g kJ/mol.", f.floor))
+			"The data do not rule out that the change is faster where it is colder; the bounds take it that it is not.")
 	}
 	return predictions
 }

@@ -108,6 +108,11 @@ func TestReference(t *testing.T) {
 			t.Fatalf("%s: %s, %s", name, r.Status, r.Reason)
 		}
 		got[name] = quantities(r)
+		in := referenceInput(t, name)
+		in.Model = study.Auto
+		for _, c := range Fit(in).Candidates {
+			got[name]["aicc_"+string(c.Model)] = c.AICc
+		}
 	}
 	worst := 0.0
 	for _, row := range readCSV(t, "arrhenius/arrhenius.csv") {

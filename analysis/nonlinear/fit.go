@@ -277,42 +277,58 @@ func Fit(problem Problem, start []float64, settings Settings) *Result {
 	return w.finish(res, &problem, jacobian, fnorm)
 }
 
-// polish takes full Gauss–Newton steps as long as each brings the residuals
-// nearer to a right angle with the tangent plane. Close to the solution that
-// angle still tells better from worse where the sum of squares, flat there, is
-// lost in rounding; a sum that rises by more than rounding is not taken.
+// polish takes Gauss–Newton steps, halved where need be, as long as each brings
+// the residuals nearer to a right angle with the tangent plane. Close to the
+// solution that angle still tells better from worse where the sum of squares,
+// flat there, is lost in rounding; a sum that rises by more than rounding is not
+// taken.
 func (w *workspace) polish(res *Result, problem *Problem, jacobian func(dst, p []float64), fnorm float64) float64 {
-	const rounding = 1e-10
-	offset := math.Inf(1)
-	x := w.trial
-	copy(x, res.Parameters)
-	copy(w.ftrial, w.f)
-	for range 5 {
-		fnorm1 := norm(w.ftrial)
-		if !(fnorm1 <= fnorm*(1+rounding)) {
-			break
-		}
+	const (
+		rounding = 1e-10
+		steps    = 50
+		shortest = 0.1
+	)
+	// offset decomposes the Jacobian at a point whose residuals are in w.ftrial.
+	offset := func(x []float64, length float64) float64 {
 		jacobian(w.jac, x)
 		if !allFinite(w.jac) {
-			break
+			return math.Inf(1)
 		}
 		w.qr.load(w.jac)
 		copy(w.qtf, w.ftrial)
 		w.qr.factor(w.qtf)
-		now := w.offset(fnorm1)
-		if !(now < offset) {
-			break
+		return w.offset(length)
+	}
+	copy(w.ftrial, w.f)
+	now := offset(res.Parameters, fnorm)
+	if math.IsInf(now, 1) {
+		return fnorm
+	}
+	res.Gradient = now
+	w.step(math.Inf(1), 0)
+	copy(w.newton, w.p)
+	share := 1.0
+	for k := 0; k < steps && share > shortest && now > 0; k++ {
+		for j, x := range res.Parameters {
+			w.trial[j] = x - share*w.newton[j]
 		}
-		offset, fnorm = now, fnorm1
-		copy(res.Parameters, x)
-		copy(w.f, w.ftrial)
-		res.Gradient = now
-		w.step(math.Inf(1), 0)
-		for j := range x {
-			x[j] = res.Parameters[j] - w.p[j]
-		}
-		problem.Residuals(w.ftrial, x)
+		problem.Residuals(w.ftrial, w.trial)
 		res.Evaluations++
+		length := norm(w.ftrial)
+		next := math.Inf(1)
+		if length <= fnorm*(1+rounding) {
+			next = offset(w.trial, length)
+		}
+		if !(next < now) {
+			share /= 2
+			continue
+		}
+		now, fnorm = next, length
+		res.Gradient = now
+		copy(res.Parameters, w.trial)
+		copy(w.f, w.ftrial)
+		w.step(math.Inf(1), 0)
+		copy(w.newton, w.p)
 	}
 	return fnorm
 }
@@ -373,11 +389,12 @@ type workspace struct {
 	f, ftrial, qtf                  []float64
 	fup, fdown, at                  []float64 // of the differences
 	scale, trial, p, wa, wa2, sdiag []float64
+	newton                          []float64
 	s                               []float64 // n×n triangle of the damped problem
 }
 
 func newWorkspace(m, n int) *workspace {
-	buffer := make([]float64, 2*m*n+5*m+9*n+n*n)
+	buffer := make([]float64, 2*m*n+5*m+10*n+n*n)
 	take := func(k int) []float64 {
 		s := buffer[:k:k]
 		buffer = buffer[k:]
@@ -388,7 +405,7 @@ func newWorkspace(m, n int) *workspace {
 		jac: take(m * n),
 		f:   take(m), ftrial: take(m), qtf: take(m),
 		fup: take(m), fdown: take(m), at: take(n),
-		scale: take(n), trial: take(n), p: take(n), wa: take(n), wa2: take(n), sdiag: take(n),
+		scale: take(n), trial: take(n), p: take(n), wa: take(n), wa2: take(n), sdiag: take(n), newton: take(n),
 		s: take(n * n),
 	}
 }

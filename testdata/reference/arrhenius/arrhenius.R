@@ -198,5 +198,20 @@ run("humid", "first-order", 20, log(c(100, 101)), damp, c(1, 3, 6, 9, 12), 40, 0
     at = data.frame(celsius = c(25, 20), rh = c(60, 40)), b = 0.012, rhref = 75, humidity = TRUE,
     start = list(lambda = log(0.01), ea = 85, B = 0.012))
 
+# AICc of the four models on the free-rate fit, one variance for all conditions.
+for (case in c("first4", "root3", "zero3")) {
+  d <- points[points$case == case, ]
+  jacobian <- list("zero-order" = 0, "square-root-time" = 0,
+                   "first-order" = -sum(log(d$value)), "second-order" = -2 * sum(log(d$value)))
+  for (model in names(g)) {
+    x <- sapply(sort(unique(d$condition[d$condition >= 0])), function(k)
+      ifelse(d$condition == k, tau(model, d$months), 0))
+    fit <- lm(g[[model]](d$value) ~ 0 + factor(d$batch) + x)
+    n <- nrow(d); k <- length(coef(fit)) + 1
+    say(case, paste0("aicc_", model),
+        -2 * as.numeric(logLik(fit)) - 2 * jacobian[[model]] + 2 * k + 2 * k * (k + 1) / (n - k - 1))
+  }
+}
+
 write.csv(points, "points.csv", row.names = FALSE, quote = FALSE)
 write.csv(out, "arrhenius.csv", row.names = FALSE, quote = FALSE)

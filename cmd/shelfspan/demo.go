@@ -352,7 +352,7 @@ func (d *demonstration) holdAgainstTruth() {
 	}, rows)
 	p.Paragraph("True: when the true mean of the worst batch meets its limit. Estimate: when the fitted mean does. Bound: when its confidence limit does; grades have none. " +
 		"Supported: the bound, or less where the rule on extrapolation ends sooner.")
-	p.Paragraph(fmt.Sprintf("Bounds beyond the truth: %s; at %s confidence a few in a hundred are to be expected. Supported shelf lives beyond the truth: %s.",
+	p.Paragraph(fmt.Sprintf("Bounds beyond the truth: %s; at %s confidence a few in a hundred are to be expected, and more where batches were pooled that truly differ. Supported shelf lives beyond the truth: %s.",
 		outOf(beyond, bounds), words.Percent(d.evaluation.Confidence), outOf(tooLong, len(rows))))
 }
 

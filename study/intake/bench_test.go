@@ -3,7 +3,9 @@ package intake
 import (
 	"bytes"
 	"fmt"
+	"math/rand/v2"
 	"runtime"
+	"slices"
 	"testing"
 
 	"shelfspan/study"
@@ -62,11 +64,27 @@ func table(s *study.Study, n int) []byte {
 	}
 }
 
-// BenchmarkRead1M reads a million rows of a long table on one core.
+// BenchmarkRead1M reads a million rows of a long table on one core: in the
+// order of the study, in no order, and with every field in quotes.
 func BenchmarkRead1M(b *testing.B) {
 	const n = 1_000_000
 	s := wideStudy(n/150 + 1)
-	data := table(s, n)
+	ordered := table(s, n)
+	b.Run("ordered", func(b *testing.B) { readAll(b, s, ordered, n) })
+
+	head, body, _ := bytes.Cut(ordered, []byte("\n"))
+	lines := bytes.SplitAfter(body, []byte("\n"))
+	rand.New(rand.NewPCG(1, 2)).Shuffle(len(lines), func(i, j int) { lines[i], lines[j] = lines[j], lines[i] })
+	shuffled := slices.Concat(head, []byte("\n"), bytes.Join(lines, nil))
+	b.Run("shuffled", func(b *testing.B) { readAll(b, s, shuffled, n) })
+
+	quoted := bytes.ReplaceAll(ordered, []byte(","), []byte(`","`))
+	quoted = bytes.ReplaceAll(quoted, []byte("\n"), []byte("\"\n\""))
+	quoted = slices.Concat([]byte(`"`), quoted[:len(quoted)-1])
+	b.Run("quoted", func(b *testing.B) { readAll(b, s, quoted, n) })
+}
+
+func readAll(b *testing.B, s *study.Study, data []byte, n int) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	b.SetBytes(int64(len(data)))
 	var before, after runtime.MemStats

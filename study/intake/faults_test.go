@@ -562,3 +562,58 @@ func TestOtherEncodings(t *testing.T) {
 		})
 	}
 }
+
+// A fault tells a long field, or a long list of what is known, in part.
+func TestFaultsAreShort(t *testing.T) {
+	s := balm()
+	for i := range 20 {
+		s.Batches = append(s.Batches, study.Batch{ID: fmt.Sprintf("lot-%d", i), Made: study.NoDate, Placed: study.NoDate})
+	}
+	d, err := Read(s, Source{"r.csv", strings.NewReader(long +
+		"unheard-of,25C60,tube,3M,pH,5\n" +
+		"B1,25C60,tube,3M,pH," + strings.Repeat("é", 5000) + "\n" +
+		"B1,25C60,tube," + strings.Repeat("9", 5000) + "M,pH,5\n" +
+		"B1," + strings.Repeat("hot", 5000) + ",tube,3M,pH,5\n")})
+	want := `r.csv:2: batch: no batch "unheard-of"; the study has B1, B2, lot-0, lot-1, lot-2, lot-3, lot-4, lot-5, lot-6, lot-7, lot-8, lot-9 and 10 more
+r.csv:3: value: "éééééééééééééééééééééééééééééé…" is no number; leave the field empty where it was not tested
+r.csv:4: time: "9999999999999999999999999999999999999999999999999999999999999999" is no duration; write 0, 10D, 2W, 3M or 2Y
+r.csv:5: condition: no condition "hothothothothothothothothothothothothothothothothothothothot…"; the study has 25C60, 40C75, freeze`
+	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// A result given twice is one fault, at time zero too.
+func TestDuplicateAtTimeZero(t *testing.T) {
+	d, err := read("batch,condition,pack,time,attribute,value,replicate,unit\n" +
+		"B1,,tube,0,pH,5,,1\nB1,,tube,0,pH,6,,1\n" +
+		"B1,25C60,tube,0,weight,150,,U1\nB1,25C60,tube,0,weight,151,,U1\n")
+	want := `r.csv:3: value: a second result for pH of batch B1 in tube, time 0, unit 1; line 2 has the first
+r.csv:5: value: a second result for weight of batch B1 in tube at 25C60, time 0, unit U1; line 4 has the first`
+	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// A wide file's faults name the attribute's column.
+func TestWideFaults(t *testing.T) {
+	d, err := read("batch,condition,pack,time,unit,viscosity,look,weight\n" +
+		"B1,25C60,tube,3M,1,thick,awful,\nB1,25C60,tube,6M,1,1,0,149\nB1,25C60,tube,6M,1,2,,\n")
+	want := `r.csv:2: viscosity: "thick" is no number; leave the field empty where it was not tested
+r.csv:2: look: no grade "awful"; look has none, slight, moderate, severe (0 to 3)
+r.csv:3: unit: unit 1 has no mass at time zero (weight of batch B1 in tube at 25C60, time 6M, unit 1); add its row with time 0, from before it was stored
+r.csv:4: viscosity: a second result for viscosity of batch B1 in tube at 25C60, time 6M, unit 1; line 3 has the first`
+	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// A terminal must not take a label for a command, in the one-character form of
+// its escape either.
+func TestControlCharacterBeyondASCII(t *testing.T) {
+	d, err := read("batch,condition,pack,time,attribute,value,comment\nB1,25C60,tube,3M,pH,5,a\u009b31m\n")
+	want := `r.csv:2: comment: "a\u009b31m" holds a control character or a line end; write it as plain text`
+	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
+		t.Error(diff)
+	}
+}

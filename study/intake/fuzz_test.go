@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
@@ -118,6 +119,7 @@ func FuzzRead(f *testing.F) {
 		"batch\tcondition\tpack\ttime\tpH\tcomment\t\nB1\tfreeze\ttube\t5C\t5\t\"two\nlines\"\t\n",
 		"batch,condition,pack,time,attribute,value,replicate\nB1,25C60,tube,3M,pH,5,2\nB1,25C60,tube,3M,pH,6,1\nB1,25C60,tube,3M,pH,6,2\n",
 		"batch,condition,pack,time,attribute,value,replicate\nB1,25C60,tube,3M,pH,5,\nB1,25C60,tube,3M,pH,6,1\n",
+		"batch,condition,pack,time,attribute,value,unit\nB1,25C60,tube,3M,weight,5,a\x1b\nB1,25C60,tube,3M,pH,6,a\x1b\nB1,25C60,tube,3M,pH,6,a\x1b\n",
 		"batch,condition\n\"B1", "\xff\xfea\x00", "PK\x03\x04", "a\rb\r", long, "",
 	} {
 		f.Add([]byte(s))
@@ -132,6 +134,9 @@ func FuzzRead(f *testing.F) {
 			}
 			lines := bytes.Count(data, []byte("\n")) + 1
 			for _, x := range faults.List {
+				if strings.ContainsFunc(x.Text, unicode.IsControl) {
+					t.Fatalf("a control character in %q", x.Text)
+				}
 				if x.File != "r.csv" || x.Line > lines || x.Text == "" || utf8.Valid(data) && !utf8.ValidString(x.String()) {
 					t.Fatalf("fault %+v in %d lines", x, lines)
 				}

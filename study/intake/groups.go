@@ -109,25 +109,44 @@ func (r *reader) join(i uint32) {
 // findDuplicates looks for results of one key in the groups whose labels did
 // not come in ascending order.
 func (r *reader) findDuplicates() {
-	var suspects []uint32
-	for i := range r.results {
-		if r.groups.list[r.of[i]].unordered {
-			suspects = append(suspects, uint32(i))
+	// The results of each such group side by side, in the order of their rows.
+	from, next, total := make([]uint32, len(r.groups.list)), make([]uint32, len(r.groups.list)), uint32(0)
+	for i := range r.groups.list {
+		if g := &r.groups.list[i]; g.unordered {
+			from[i], next[i] = total, total
+			total += g.count
 		}
 	}
-	slices.SortFunc(suspects, func(i, j uint32) int {
-		a, b := &r.results[i], &r.results[j]
-		return cmp.Or(cmp.Compare(r.of[i], r.of[j]), cmp.Compare(labelsOf(a), labelsOf(b)), cmp.Compare(i, j))
-	})
-	for k, first := 1, 0; k < len(suspects); k++ {
-		a, b := &r.results[suspects[first]], &r.results[suspects[k]]
-		if r.of[suspects[first]] != r.of[suspects[k]] || labelsOf(a) != labelsOf(b) {
-			first = k
-			continue
+	if total == 0 {
+		return
+	}
+	type suspect struct {
+		labels uint64
+		row    uint32
+	}
+	suspects := make([]suspect, total)
+	for i := range r.results {
+		if at := r.of[i]; r.groups.list[at].unordered {
+			suspects[next[at]] = suspect{labelsOf(&r.results[i]), uint32(i)}
+			next[at]++
 		}
-		r.faultAt(int(b.Input), int(b.Line), r.valueColumn(b), func() string {
-			return "a second result for " + r.describe(b) + "; " + r.lineOf(a, b.Input) + " has the first"
+	}
+	for i := range r.groups.list {
+		own := suspects[from[i]:next[i]]
+		slices.SortFunc(own, func(a, b suspect) int {
+			return cmp.Or(cmp.Compare(a.labels, b.labels), cmp.Compare(a.row, b.row))
 		})
+		first := 0
+		for k := 1; k < len(own); k++ {
+			if own[k].labels != own[first].labels {
+				first = k
+				continue
+			}
+			a, b := &r.results[own[first].row], &r.results[own[k].row]
+			r.faultAt(int(b.Input), int(b.Line), r.valueColumn(b), func() string {
+				return "a second result for " + r.describe(b) + "; " + r.lineOf(a, b.Input) + " has the first"
+			})
+		}
 	}
 }
 
@@ -154,10 +173,10 @@ func (r *reader) describe(x *study.Result) string {
 	}
 	text += ", time " + x.Planned.String()
 	if x.Unit != 0 {
-		text += ", unit " + r.texts.list[x.Unit]
+		text += ", unit " + r.texts.shown(x.Unit)
 	}
 	if x.Replicate != 0 {
-		text += ", replicate " + r.texts.list[x.Replicate]
+		text += ", replicate " + r.texts.shown(x.Replicate)
 	}
 	return text
 }

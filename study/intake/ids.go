@@ -2,6 +2,7 @@ package intake
 
 import (
 	"bytes"
+	"strconv"
 
 	"shelfspan/study"
 )
@@ -47,29 +48,29 @@ type texts struct {
 type oddity uint8
 
 const (
-	plain    oddity = iota
-	lines           // tabs or line ends
-	controls        // control characters, which garble a table or a terminal
+	plainText   oddity = iota
+	linedText          // tabs or line ends
+	controlText        // control characters, which garble a table or a terminal
 )
 
 func oddityOf(b []byte) oddity {
-	odd := plain
+	odd := plainText
 	for _, c := range b {
 		switch {
 		case c == '\t' || c == '\n' || c == '\r':
-			odd = max(odd, lines)
+			odd = max(odd, linedText)
 		case c < ' ' || c == 0x7f:
-			return controls
+			return controlText
 		}
 	}
 	if bytes.Contains(b, []byte("\u009b")) { // the one-character form of ESC [
-		return controls
+		return controlText
 	}
 	return odd
 }
 
 func newTexts() texts {
-	return texts{index: map[string]uint32{"": 0}, list: []string{""}, odd: []oddity{plain}}
+	return texts{index: map[string]uint32{"": 0}, list: []string{""}, odd: []oddity{plainText}}
 }
 
 // intern gives the index of a text.
@@ -83,6 +84,14 @@ func (t *texts) intern(b []byte) uint32 {
 	t.odd = append(t.odd, oddityOf(b))
 	t.index[s] = i
 	return i
+}
+
+// shown gives a text as a message can have it.
+func (t *texts) shown(i uint32) string {
+	if t.odd[i] != plainText {
+		return strconv.Quote(t.list[i])
+	}
+	return t.list[i]
 }
 
 // text is the text a column held last, and its index.

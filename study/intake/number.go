@@ -118,7 +118,7 @@ func explainNumber(b []byte, comma bool) string {
 		return text + string(whole) + "." + string(part)
 	case points+commas > 1 || bytes.ContainsRune(bytes.TrimSpace(b), ' '):
 		return q + " looks grouped in thousands; write the digits without a separator, and one decimal sign"
-	case endsInDigit(b) && bytes.IndexAny(b[1:], "+-") < 0, endsInDigit(b) && bytes.ContainsAny(b, "eE"):
+	case endsInDigit(b) && !bytes.ContainsAny(b[1:], "+-"), endsInDigit(b) && bytes.ContainsAny(b, "eE"):
 		return q + " is beyond the numbers a computer holds (1e-308 to 1e308)"
 	}
 	return q + " is no number; leave the field empty where it was not tested"

@@ -272,7 +272,7 @@ func (r *reader) label(fields [][]byte, c column) uint32 {
 		return l.index
 	}
 	i := r.texts.intern(b)
-	if odd := r.texts.odd[i]; odd == controls || odd == lines && c != colComment {
+	if odd := r.texts.odd[i]; odd == controlText || odd == linedText && c != colComment {
 		r.fault(columnNames[c], func() string {
 			return quote(b) + " holds a control character or a line end; write it as plain text"
 		})

@@ -166,7 +166,7 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 			u.tare, u.tareRow = x.Tare, int32(i)
 		case u.tare != x.Tare:
 			r.faultAt(int(x.Input), int(x.Line), "tare", func() string {
-				return "a tare of " + grams(x.Tare) + " for unit " + r.texts.list[x.Unit] + ", and " + grams(u.tare) + " on " +
+				return "a tare of " + grams(x.Tare) + " for unit " + r.texts.shown(x.Unit) + ", and " + grams(u.tare) + " on " +
 					r.lineOf(&r.results[u.tareRow], x.Input) + "; a unit has one tare"
 			})
 		}
@@ -210,7 +210,7 @@ func (r *reader) closeUnit(u *weighed) {
 		}
 	}
 	r.faultAt(int(x.Input), int(x.Line), "unit", func() string {
-		return "unit " + name + " has no mass at time zero (" + r.describe(x) + "); add its row with time 0, from before it was stored"
+		return "unit " + r.texts.shown(x.Unit) + " has no mass at time zero (" + r.describe(x) + "); add its row with time 0, from before it was stored"
 	})
 }
 
@@ -243,7 +243,7 @@ func (r *reader) ambiguous(x *study.Result, fits []arm) string {
 		where = append(where, text)
 	}
 	slices.Sort(where)
-	return "the time-zero mass of unit " + r.texts.list[x.Unit] + " may belong to the unit of that label at " + enumerate(where) +
+	return "the time-zero mass of unit " + r.texts.shown(x.Unit) + " may belong to the unit of that label at " + enumerate(where) +
 		"; name the condition (and orientation), or give each unit a label of its own"
 }
 

@@ -12,22 +12,23 @@ import (
 // permute moves a command's options before its arguments, since urfave/cli v2
 // stops at the first argument and silently takes what follows as arguments.
 // "--" ends the options, "-" (standard input) and negative numbers are
-// arguments or an option's value, never options themselves.
-func permute(app *cli.App, args []string) []string {
+// arguments or an option's value, never options themselves. An option that
+// takes one value and is given two is refused: the library would drop the first.
+func permute(app *cli.App, args []string) ([]string, error) {
 	if len(args) < 2 {
-		return args
+		return args, nil
 	}
 	command := app.Command(args[1])
 	if command == nil {
-		return args
+		return args, nil
 	}
-	takesValue := map[string]bool{"help": false, "h": false}
+	known := map[string]cli.Flag{}
 	for _, f := range command.Flags {
-		_, isBool := f.(*cli.BoolFlag)
 		for _, name := range f.Names() {
-			takesValue[name] = !isBool
+			known[name] = f
 		}
 	}
+	given := map[cli.Flag]bool{}
 	options, rest := []string{}, []string{}
 	for i := 2; i < len(args); i++ {
 		a := args[i]
@@ -42,7 +43,17 @@ func permute(app *cli.App, args []string) []string {
 		default:
 			options = append(options, a)
 			name, _, hasValue := strings.Cut(strings.TrimLeft(a, "-"), "=")
-			if takesValue[name] && !hasValue && i+1 < len(args) {
+			switch f := known[name].(type) {
+			case nil, *cli.BoolFlag:
+				continue
+			case *cli.StringSliceFlag:
+			default:
+				if given[f] {
+					return nil, &usageError{text: "--" + f.Names()[0] + " is given twice", hint: "it takes one value"}
+				}
+				given[f] = true
+			}
+			if !hasValue && i+1 < len(args) {
 				i++
 				options = append(options, args[i])
 			}
@@ -52,7 +63,7 @@ func permute(app *cli.App, args []string) []string {
 	if len(rest) > 0 && rest[len(rest)-1] != "--generate-bash-completion" {
 		out = append(out, "--")
 	}
-	return append(out, rest...)
+	return append(out, rest...), nil
 }
 
 func isNumber(s string) bool {

@@ -66,7 +66,7 @@ func probe(t *testing.T, stdin string, args ...string) (d *study.Dataset, status
 		},
 	}}
 	argv := append([]string{"shelfspan", "probe"}, args...)
-	status = report(&errs, app.RunContext(context.Background(), permute(app, argv)))
+	status = report(&errs, play(context.Background(), app, argv))
 	return d, status, errs.String()
 }
 

@@ -114,7 +114,7 @@ func (d *demonstration) write(name string, data []byte) error {
 func (d *demonstration) play(args ...string) ([]byte, error) {
 	var terminal bytes.Buffer
 	app := newApp(strings.NewReader(""), &terminal, &terminal)
-	if err := app.RunContext(d.c.Context, permute(app, append([]string{"shelfspan"}, args...))); err != nil {
+	if err := play(d.c.Context, app, append([]string{"shelfspan"}, args...)); err != nil {
 		return nil, fmt.Errorf("shelfspan %s, played by the demo, failed: %w", args[0], err)
 	}
 	return terminal.Bytes(), nil

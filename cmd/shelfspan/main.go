@@ -69,7 +69,16 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		}
 	}()
 	app := newApp(stdin, stdout, stderr)
-	return report(stderr, app.RunContext(ctx, permute(app, args)))
+	return report(stderr, play(ctx, app, args))
+}
+
+// play runs one command line.
+func play(ctx context.Context, app *cli.App, args []string) error {
+	args, err := permute(app, args)
+	if err != nil {
+		return err
+	}
+	return app.RunContext(ctx, args)
 }
 
 // report writes an error as the head of this file says and returns the exit

@@ -9,6 +9,9 @@ func Q10(eaKJ float64) float64 {
 	return math.Exp(eaKJ * 1000 / gasConstant * span)
 }
 
+// conventionalQ10 is what ASTM F1980 takes for granted.
+const conventionalQ10 = 2
+
 // AgeingFactor is the accelerated-ageing factor Q10^((T − Tstore)/10) of ASTM
 // F1980, temperatures in °C. It is the conventional shortcut: it takes Q10, 2 by
 // convention, for granted, and is shown beside an answer, never as one.

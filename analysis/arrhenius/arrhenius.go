@@ -127,6 +127,7 @@ type Prediction struct {
 	Delta             float64 // delta-method bound of the same batch, for comparison: too bold when extrapolating
 	Batch             int     // that limits; −1 where no limit is ever met, or where the batches are pooled
 	Extrapolated      bool    // outside the temperatures that entered
+	Q10Life           float64 // by the conventional shortcut from the hottest condition's own rate, Q10 = 2, without the baseline; NaN where not meaningful
 }
 
 func (r *Result) warn(where, code, text string) {

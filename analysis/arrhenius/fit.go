@@ -97,6 +97,9 @@ type fitted struct {
 	iterations int
 	status     nonlinear.Status
 	low, high  float64 // caps of Ea
+	alongB     float64 // dB/dEa along the profile of Ea, at the fit
+	acrossB    float64 // unscaled standard error of B with Ea held
+	reachB     float64 // how far from the fit B is looked for
 	floor      float64 // least Ea that the predictions' bounds allow
 }
 
@@ -163,8 +166,21 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 	if humidity {
 		f.b = fit.Parameters[2]
 	}
-	f.excess = fit.RSS
+	f.excess, f.unscaled = fit.RSS, fit.Unscaled
 	f.low, f.high = f.caps()
+	if humidity {
+		// e²⁵ between the reference and the humidity farthest from it is as
+		// good as all.
+		span := 0.0
+		for _, h := range f.h {
+			span = max(span, math.Abs(h))
+		}
+		f.reachB = 25 / span
+		if u := fit.Unscaled; u != nil {
+			f.alongB = u[5] / u[4]
+			f.acrossB = math.Sqrt(max(0, u[8]-u[5]*u[5]/u[4]))
+		}
+	}
 	switch {
 	case f.profile(f.high) <= f.excess*(1+1e-9):
 		return nil, "only the hottest condition changes as the fit has it, so the activation energy has no finite estimate"
@@ -173,7 +189,6 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 	case !fit.Status.Converged():
 		return nil, fmt.Sprintf("after %d iterations: %v", fit.Iterations, fit.Status)
 	}
-	f.unscaled = fit.Unscaled
 	if free.rss == 0 && f.excess <= 1e-22*total {
 		f.excess = 0
 	}
@@ -190,15 +205,12 @@ func (f *fitted) profile(ea float64) float64 {
 	return excess
 }
 
-// bestHumidity is the B that fits best with Ea held.
+// bestHumidity is the B that fits best with Ea held, looked for along the
+// tangent of the profile.
 func (f *fitted) bestHumidity(ea float64) (b, excess float64) {
-	span := 0.0
-	for _, h := range f.h {
-		span = max(span, math.Abs(h))
-	}
-	at := func(b float64) float64 { return f.look(ea, b).excess }
-	const reach = 25 // e²⁵ between the driest and the dampest is as good as all
-	return valley(at, f.b-reach/span, f.b, f.b+reach/span)
+	guess := f.b + f.alongB*(ea-f.ea)
+	guess = min(max(guess, f.b-f.reachB), f.b+f.reachB)
+	return descend(func(b float64) float64 { return f.look(ea, b).excess }, guess, f.reachB/1e4, f.b-f.reachB, f.b+f.reachB)
 }
 
 // sd is the residual standard deviation.

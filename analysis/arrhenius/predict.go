@@ -123,19 +123,43 @@ func (f *fitted) crossing(batch int, b bar, p place, room, u, h, ea, humidity fl
 	for j, v := range f.v[:c] {
 		line.Centre += free.levelX[batch*c+j] * v
 	}
+	return math.Log(b.metBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - p.shift)
+}
+
+// metBy is where a line's confidence limit at q meets the bar.
+func (b bar) metBy(line linear.Line, q float64) float64 {
 	switch b.of {
 	case ofChange:
 		line = line.Departure()
 	case ofRatio:
 		line = line.AgainstInitial(b.ratio)
 	}
-	var x float64
-	if q := math.Sqrt(room); b.above {
-		x = line.CrossingAbove(b.level, q)
-	} else {
-		x = line.CrossingBelow(b.level, q)
+	if b.above {
+		return line.CrossingAbove(b.level, q)
 	}
-	return math.Log(x) - (-ea*u + humidity*h - p.shift)
+	return line.CrossingBelow(b.level, q)
+}
+
+// shortcut is the life of a batch by its start and the hottest condition's own
+// rate, stretched to a temperature by Q10 = 2; NaN where that rate leads to no
+// limit or the temperature is not below the hottest.
+func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) float64 {
+	hottest := 0
+	for k, c := range f.free.conditions {
+		if in.Conditions[c].Celsius > in.Conditions[f.free.conditions[hottest]].Celsius {
+			hottest = k
+		}
+	}
+	hot := in.Conditions[f.free.conditions[hottest]].Celsius
+	line := linear.Line{Level: f.intercept(batch), Slope: f.free.rates[hottest]}
+	x := math.Inf(1)
+	for _, b := range bars {
+		x = min(x, b.metBy(line, 0))
+	}
+	if x == 0 || math.IsInf(x, 1) || celsius >= hot {
+		return math.NaN()
+	}
+	return f.model.InverseTime(x) * AgeingFactor(conventionalQ10, hot, celsius)
 }
 
 // predict gives the crossing times at the targets.
@@ -174,7 +198,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 	for i, target := range in.At {
 		u, h := f.at(target)
 		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, Batch: -1,
-			Estimate: math.Inf(1), ShelfLife: math.Inf(1), Delta: math.Inf(1),
+			Estimate: math.Inf(1), ShelfLife: math.Inf(1), Delta: math.Inf(1), Q10Life: math.NaN(),
 			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
 		for batch, name := range f.free.batches {
 			estimate, bound, delta := math.Inf(1), math.Inf(1), math.Inf(1)
@@ -202,6 +226,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 			shelf, mean := months(bound), months(estimate)
 			if shelf < best.ShelfLife || shelf == best.ShelfLife && mean < best.Estimate {
 				best.ShelfLife, best.Estimate, best.Delta, best.Batch = shelf, mean, months(delta), name
+				best.Q10Life = f.shortcut(in, batch, bars, target.Celsius)
 			}
 		}
 		predictions[i] = best
@@ -261,21 +286,14 @@ func (f *fitted) overHumidity(batch int, b bar, level, u, h, ea float64) float64
 	if excess > level {
 		return math.Inf(1)
 	}
-	span := 0.0
-	for _, s := range f.h {
-		span = max(span, math.Abs(s))
-	}
-	s := func(b float64) float64 { return f.look(ea, b).excess }
-	step, cap := 0.01/span, 25/span
-	low := max(reach(s, best, -step, best-cap, level), best-cap)
-	high := min(reach(s, best, step, best+cap, level), best+cap)
-	_, logX := valley(func(x float64) float64 {
+	step := max(f.acrossB*math.Sqrt(level-excess)/4, f.reachB*1e-9)
+	_, logX := descend(func(x float64) float64 {
 		p := f.look(ea, x)
 		if p.excess > level {
 			return math.Inf(1)
 		}
 		return f.crossing(batch, b, p, level-p.excess, u, h, ea, x)
-	}, low, best, high)
+	}, best, step, f.b-f.reachB, f.b+f.reachB)
 	return logX
 }
 

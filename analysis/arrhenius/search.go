@@ -162,3 +162,27 @@ func valley(f func(float64) float64, low, centre, high float64) (x, fx float64) 
 	}
 	return minimum(f, points[max(best-1, 0)], points[best], points[min(best+1, 2*side)], values[best])
 }
+
+// descend goes downhill from a start in growing steps until f rises, not beyond
+// low and high, and refines the bottom. f may be +Inf, but not at the start.
+func descend(f func(float64) float64, start, step, low, high float64) (x, fx float64) {
+	behind, at := start, start
+	fAt := f(at)
+	ahead := min(at+step, high)
+	fAhead := f(ahead)
+	if !(fAhead < fAt) {
+		step = -step
+		behind, ahead = ahead, max(at+step, low)
+		fAhead = f(ahead)
+	}
+	for fAhead < fAt {
+		if math.IsInf(fAhead, -1) || ahead == low || ahead == high {
+			return ahead, fAhead
+		}
+		step *= 2
+		behind, at, fAt = at, ahead, fAhead
+		ahead = min(max(at+step, low), high)
+		fAhead = f(ahead)
+	}
+	return minimum(f, min(behind, ahead), at, max(behind, ahead), fAt)
+}

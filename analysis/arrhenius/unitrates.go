@@ -1,6 +1,7 @@
 package arrhenius
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -270,7 +271,7 @@ func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, sep
 	r.Predictions = make([]Prediction, len(in.At))
 	for i, target := range in.At {
 		u, h := d.at(target)
-		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, ShelfLife: math.Inf(1), Batch: -1,
+		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, ShelfLife: math.Inf(1), Batch: -1, Q10Life: math.NaN(),
 			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
 		for k := range levels {
 			x := make([]float64, p)
@@ -294,6 +295,10 @@ func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, sep
 					best.Batch = d.batches[k]
 				}
 			}
+		}
+		hottest := slices.MaxFunc(r.Rates, func(a, b Rate) int { return cmp.Compare(a.Celsius, b.Celsius) })
+		if target.Celsius < hottest.Celsius && in.Upper > 0 {
+			best.Q10Life = in.Upper / hottest.PerMonth * AgeingFactor(conventionalQ10, hottest.Celsius, target.Celsius)
 		}
 		r.Predictions[i] = best
 	}

@@ -6,14 +6,10 @@ import (
 	"slices"
 	"strings"
 
-	"gonum.org/v1/plot/vg"
-
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
 	"shelfspan/study"
 )
-
-func vgl(points float64) vg.Length { return vg.Length(points) }
 
 // inverse is 1000/T of a temperature in °C.
 func inverse(celsius float64) float64 { return 1000 / (celsius + 273.15) }

@@ -69,6 +69,7 @@ type points struct {
 	low, high []float64
 	marker    marker
 	size      vg.Length
+	shift     vg.Length // to the right, so that batches pulled together stay apart
 }
 
 type event struct {
@@ -213,7 +214,7 @@ func strokeCurve(in draw.Canvas, l line, x, y func(float64) vg.Length) {
 
 func drawPoints(in draw.Canvas, p points, x, y func(float64) vg.Length) {
 	for i, v := range p.at {
-		at := vg.Point{X: x(v.x), Y: y(v.y)}
+		at := vg.Point{X: x(v.x) + p.shift, Y: y(v.y)}
 		if !in.Contains(at) {
 			continue
 		}

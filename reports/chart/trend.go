@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/plot/vg"
+
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -36,8 +38,8 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 	for b := range d.Study.Batches {
 		fitted, hollow := markerOf(b), markerOf(b)
 		hollow.hollow = true
-		in := points{marker: fitted, size: 3.2}
-		out := points{marker: hollow, size: 3.2}
+		in := points{marker: fitted, size: 3.2, shift: aside(b, len(d.Study.Batches))}
+		out := points{marker: hollow, size: 3.2, shift: in.shift}
 		for i := range a.Samples {
 			s := &a.Samples[i]
 			if s.Batch != b || !finite(s.Value) {
@@ -63,6 +65,11 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 		c.legend = append(c.legend, entry{text: "hollow: shown, not fitted", marker: &m})
 	}
 	return c, true
+}
+
+// aside moves the marks of a batch by no more than about their own size.
+func aside(batch, of int) vg.Length {
+	return vg.Length(math.Min(2.4, 12/float64(of)) * (float64(batch) - float64(of-1)/2))
 }
 
 // WeightLoss draws the loss of each unit as a line of its own, with the fitted
@@ -261,7 +268,7 @@ func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 			m, l, h := f.Curve(t)
 			mean, low, high = append(mean, xy{t, m}), append(low, xy{t, l}), append(high, xy{t, h})
 		}
-		c.lines = append(c.lines, line{mean, solid(col, vgl(width))})
+		c.lines = append(c.lines, line{mean, solid(col, vg.Length(width))})
 		if leads || a.LimitingBatch < 0 {
 			s := dashed(col, 1, 5, 2.5)
 			c.lines = append(c.lines, line{low, s}, line{high, s})

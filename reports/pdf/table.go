@@ -116,13 +116,15 @@ func (d *Document) style(c Cell) style {
 }
 
 // extents gives for each column the width of its longest entry on one line,
-// and the least it can do with: its longest word, but no more than 90 points,
-// beyond which words are broken.
-func (d *Document) extents(t Table) (natural, least []float64) {
+// the least it can do with: its longest word, but no more than 90 points,
+// beyond which words are broken; and the width of all its entries in a row.
+func (d *Document) extents(t Table) (natural, least, total []float64) {
 	const longest = 90
-	natural, least = make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
+	natural, least, total = make([]float64, len(t.Columns)), make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
 	see := func(j int, text string, s style, size float64) {
-		natural[j] = math.Max(natural[j], d.width(text, s, size))
+		w := d.width(text, s, size)
+		natural[j] = math.Max(natural[j], w)
+		total[j] += w
 		start := 0
 		for i := 0; i <= len(text); i++ {
 			if i == len(text) || text[i] == ' ' {
@@ -144,13 +146,13 @@ func (d *Document) extents(t Table) (natural, least []float64) {
 		natural[j] = math.Max(natural[j], 6)
 		least[j] = math.Max(least[j], 6)
 	}
-	return natural, least
+	return natural, least, total
 }
 
 // parts cuts a table too wide for the page into several, each with the fixed
 // columns.
 func (d *Document) parts(t Table) []Table {
-	_, least := d.extents(t)
+	_, least, _ := d.extents(t)
 	room := d.Width()
 	used := func(js []int) float64 {
 		w := -columnGap
@@ -195,9 +197,11 @@ func (d *Document) parts(t Table) []Table {
 }
 
 // widths shares the width of the page among the columns: each has what it
-// needs where all can, else the narrow ones do and the wide ones share the rest.
+// needs where all can, else the narrow ones do and the wide ones share the rest
+// by the square root of how much text they hold, which keeps rows about equally
+// deep.
 func (d *Document) widths(t Table) []float64 {
-	natural, least := d.extents(t)
+	natural, least, all := d.extents(t)
 	n := len(natural)
 	room := d.Width() - columnGap*float64(n-1)
 	total := 0.0
@@ -232,19 +236,19 @@ func (d *Document) widths(t Table) []float64 {
 		room -= w
 	}
 	for room > 0.01 {
-		want := 0
+		want := 0.0
 		for j := range out {
 			if out[j] < natural[j] {
-				want++
+				want += math.Sqrt(all[j])
 			}
 		}
 		if want == 0 {
 			break
 		}
-		share, given := room/float64(want), 0.0
+		given := 0.0
 		for j := range out {
 			if out[j] < natural[j] {
-				add := math.Min(share, natural[j]-out[j])
+				add := math.Min(room*math.Sqrt(all[j])/want, natural[j]-out[j])
 				out[j] += add
 				given += add
 			}

@@ -21,20 +21,19 @@ func (x *writer) arrhenius() {
 	x.Section("Arrhenius: all temperatures at once")
 	for i, r := range x.e.Arrhenius {
 		if i > 0 && r.Status == analysis.Fitted {
-			x.NewPage(false)
+			x.Need(530)
 		}
 		x.Subsection(words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
 		x.Paragraph(strings.Join(words.Arrhenius(x.e, r), " "))
+		for _, w := range r.Warnings {
+			x.Note("Warning: " + w.Text)
+		}
 		if c, ok := chart.Arrhenius(x.d, r); ok {
-			x.Figure(chartHeight-50, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
+			x.Figure(arrheniusHeight, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
 		}
 		if r.Status == analysis.Fitted {
 			x.predictions(r)
 			x.rates(r)
-			x.arrheniusFit(r)
-		}
-		for _, w := range r.Warnings {
-			x.Note("Warning: " + w.Text)
 		}
 	}
 }
@@ -42,12 +41,13 @@ func (x *writer) arrhenius() {
 func (x *writer) rates(r *analysis.Arrhenius) {
 	t := pdf.Table{
 		Caption: "Rates by condition, each fitted freely",
+		Wide:    true,
 		Columns: columns(1, "Condition", "°C", "Rate per month", "Standard error"),
 	}
 	for _, q := range r.Rates {
 		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), fitted(q.PerMonth, 4), fitted(q.SE, 3)))
 	}
-	t.Notes = []string{fmt.Sprintf("On the scale of the %s model; the sign says which way the response on that scale goes.", r.Model)}
+	t.Notes = []string{fmt.Sprintf("On the scale of the %s model; the sign says which way the response on that scale goes.", r.Model), x.fitNote(r)}
 	if len(r.LeftOut) > 0 {
 		var out []string
 		for _, c := range r.LeftOut {
@@ -58,35 +58,21 @@ func (x *writer) rates(r *analysis.Arrhenius) {
 	x.Table(t)
 }
 
-func (x *writer) arrheniusFit(r *analysis.Arrhenius) {
-	interval := fmt.Sprintf("%s to %s", end(r.EaLow), end(r.EaHigh))
-	linearity := "not tested: it takes three temperatures"
+// fitNote tells the rest of the fit in small type below the rates.
+func (x *writer) fitNote(r *analysis.Arrhenius) string {
+	linearity := "not tested, which takes three temperatures"
 	if !math.IsNaN(r.LinearityP) {
 		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, p %s", fitted(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.P(r.LinearityP))
 	}
-	t := pdf.Table{
-		Caption: "The fit",
-		Columns: columns(2, "", ""),
-		Rows: []pdf.Row{
-			pdf.Texts("Model", r.Model),
-			pdf.Texts("Activation energy", fitted(r.EaKJ, 4)+" kJ/mol"),
-			pdf.Texts(words.Percent(x.e.Confidence)+" interval, by profile likelihood", interval+" kJ/mol"),
-			pdf.Texts("Arrhenius line against free rates", linearity),
-			pdf.Texts("Residual standard deviation", fmt.Sprintf("%s with %d degrees of freedom, %d samples", fitted(r.ResidualSD, 4), r.DF, r.Samples)),
-			pdf.Texts("Q10 from 25 to 35 °C by this fit", fitted(r.Q10, 3)),
-		},
+	t := fmt.Sprintf("One activation energy against free rates: %s. Residual standard deviation %s with %d degrees of freedom, %d samples.",
+		linearity, fitted(r.ResidualSD, 4), r.DF, r.Samples)
+	if !math.IsNaN(r.Q10) {
+		t += fmt.Sprintf(" Q10 from 25 to 35 °C by this fit: %s.", fitted(r.Q10, 3))
 	}
 	if !math.IsNaN(r.Humidity) {
-		t.Rows = append(t.Rows, pdf.Texts("Effect of humidity on ln k, per % RH", fitted(r.Humidity, 4)+" (standard error "+fitted(r.HumiditySE, 3)+")"))
+		t += fmt.Sprintf(" Effect of humidity on ln k: %s per %% RH (standard error %s).", fitted(r.Humidity, 4), fitted(r.HumiditySE, 3))
 	}
-	x.Table(t)
-}
-
-func end(v float64) string {
-	if math.IsInf(v, 0) {
-		return "open"
-	}
-	return fitted(v, 4)
+	return t
 }
 
 func (x *writer) predictions(r *analysis.Arrhenius) {
@@ -95,6 +81,7 @@ func (x *writer) predictions(r *analysis.Arrhenius) {
 	}
 	t := pdf.Table{
 		Caption: "Predicted life",
+		Wide:    true,
 		Columns: columns(1, "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", "Note"),
 	}
 	t.Columns[5].Align, t.Columns[6].Align = pdf.Left, pdf.Left

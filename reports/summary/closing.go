@@ -2,6 +2,7 @@ package summary
 
 import (
 	"fmt"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/pdf"
@@ -31,9 +32,19 @@ func (x *writer) warnings() {
 		x.Paragraph("None.")
 		return
 	}
-	t := pdf.Table{Columns: columns(3, "About", "Warning", "Code")}
+	// What is the same for several places is said once.
+	where := map[finding.Warning][]string{}
+	var order []finding.Warning
 	for _, w := range all {
-		t.Rows = append(t.Rows, pdf.Texts(dash(w.Where), w.Text, w.Code))
+		key := finding.Warning{Code: w.Code, Text: w.Text}
+		if where[key] == nil {
+			order = append(order, key)
+		}
+		where[key] = append(where[key], dash(w.Where))
+	}
+	t := pdf.Table{Columns: columns(3, "About", "Warning", "Code"), Wide: true}
+	for _, w := range order {
+		t.Rows = append(t.Rows, pdf.Texts(strings.Join(where[w], ", "), w.Text, w.Code))
 	}
 	x.Table(t)
 }

@@ -40,6 +40,7 @@ func (x *writer) conclusion() {
 	}
 	x.Box("What this document is", []string{words.Disclaimer})
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
+		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
 		x.verdicts("Supported shelf life by attribute", v.Verdicts)
 	}
 }

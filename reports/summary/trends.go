@@ -19,6 +19,8 @@ const (
 	chartHeight = 300.0
 	shareHeight = 210.0 // of grades
 	smallHeight = 150.0
+
+	arrheniusHeight = 250.0
 )
 
 // trends writes what became of each attribute: a page with a chart for each
@@ -221,7 +223,9 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 				continue
 			}
 			t.Rows = append(t.Rows, x.otherRow(a))
-			if c, ok := chart.Of(x.d, a, math.NaN()); ok {
+			if allAlike(x.s, a) {
+				t.Notes = []string{"No chart where every unit had the same grade."}
+			} else if c, ok := chart.Of(x.d, a, math.NaN()); ok {
 				captions = append(captions, joinBy(" · ", words.Condition(&x.s.Conditions[a.Condition]), words.PackName(x.s, a.Pack, a.Orientation)))
 				charts = append(charts, c.Draw)
 				if key == nil || c.KeyEntries() > key.KeyEntries() {
@@ -248,6 +252,19 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.Table(t)
 	}
+}
+
+// allAlike reports whether every unit had the same grade.
+func allAlike(s *study.Study, a *analysis.Analysis) bool {
+	if kind := s.Attributes[a.Attribute].Kind; kind != study.Grade && kind != study.PassFail {
+		return false
+	}
+	for i := range a.Samples {
+		if a.Samples[i].Value != a.Samples[0].Value {
+			return false
+		}
+	}
+	return true
 }
 
 func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {

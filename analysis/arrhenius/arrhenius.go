@@ -123,8 +123,8 @@ type Rate struct {
 type Prediction struct {
 	Celsius, Humidity float64
 	Estimate          float64 // where the mean path of the limiting batch meets a limit; +Inf where never
-	ShelfLife         float64 // profile-likelihood bound, the shortest over the batches; 0 where breached at the start
-	Delta             float64 // delta-method bound of the same batch, for comparison: too bold when extrapolating
+	ShelfLife         float64 // profile-likelihood bound, the shortest over the batches; 0 where breached at the start; may be finite where Estimate is +Inf but the direction of the change is in doubt
+	Delta             float64 // delta-method bound of the same batch, on ln x, for comparison
 	Batch             int     // that limits; −1 where no limit is ever met, or where the batches are pooled
 	Extrapolated      bool    // outside the temperatures that entered
 	Q10Life           float64 // by the conventional shortcut from the hottest condition's own rate, Q10 = 2, without the baseline; NaN where not meaningful

@@ -173,6 +173,9 @@ func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) flo
 // only Ea, and B where fitted, is searched. t is one-sided where one side alone
 // can be breached, else two-sided.
 //
+// Where the mean path moves away from every limit the estimate is +Inf; the
+// bound is too, unless the allowance still holds paths that go the other way.
+//
 // A negative Ea is not allowed to shorten a bound unless the fit has one:
 // otherwise a change that cannot be told from none at the temperatures studied
 // could be as fast as one likes where it is colder.

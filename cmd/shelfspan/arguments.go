@@ -41,22 +41,23 @@ func permute(app *cli.App, args []string) ([]string, error) {
 		case len(a) < 2 || a[0] != '-' || isNumber(a):
 			rest = append(rest, a)
 		default:
-			options = append(options, a)
-			name, _, hasValue := strings.Cut(strings.TrimLeft(a, "-"), "=")
-			switch f := known[name].(type) {
-			case nil, *cli.BoolFlag:
+			name, value, hasValue := strings.Cut(strings.TrimLeft(a, "-"), "=")
+			f := known[name]
+			_, isBool := f.(*cli.BoolFlag)
+			if f == nil || isBool || !hasValue && i+1 == len(args) {
+				options = append(options, a) // the library complains where it must
 				continue
-			case *cli.StringSliceFlag:
-			default:
-				if given[f] {
-					return nil, &usageError{text: "--" + f.Names()[0] + " is given twice", hint: "it takes one value"}
-				}
-				given[f] = true
 			}
-			if !hasValue && i+1 < len(args) {
+			if !hasValue {
 				i++
-				options = append(options, args[i])
+				value = args[i]
 			}
+			if _, repeatable := f.(*cli.StringSliceFlag); !repeatable && given[f] {
+				return nil, &usageError{text: "--" + f.Names()[0] + " is given twice", hint: "it takes one value"}
+			}
+			given[f] = true
+			// The library takes one form of an option's name in a call, not two.
+			options = append(options, "--"+f.Names()[0]+"="+value)
 		}
 	}
 	out := append([]string{args[0], args[1]}, options...)
@@ -83,6 +84,9 @@ func onUsageError(c *cli.Context, err error, _ bool) error {
 		if near := spelling.Nearest(strings.TrimLeft(name, "-"), known); near != "" {
 			e.hint = "did you mean --" + near + "?"
 		}
+	}
+	if name, ok := strings.CutPrefix(text, "flag needs an argument: "); ok {
+		e.text = "option " + name + " needs a value"
 	}
 	return e
 }

@@ -90,6 +90,9 @@ func loadStudy(c *cli.Context) (*study.Study, study.Input, error) {
 // faults in it carry. A file that is missing, a directory or not to be read is
 // a *finding.Faults.
 func openInput(c *cli.Context, path string) (in io.ReadCloser, name string, err error) {
+	if path == "" {
+		return nil, "", &usageError{text: "an empty file name", hint: "--study FILE and --results FILE take a file, or - for standard input"}
+	}
 	if path == "-" {
 		return io.NopCloser(c.App.Reader), standardInput, nil
 	}

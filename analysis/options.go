@@ -1,6 +1,11 @@
 package analysis
 
-import "shelfspan/study"
+import (
+	"fmt"
+
+	"shelfspan/study"
+	"shelfspan/study/finding"
+)
 
 // Options says what to evaluate and how; the zero value takes everything from
 // the study.
@@ -38,6 +43,26 @@ func (o *Options) model(a *study.Attribute) study.Model {
 		return o.Model
 	}
 	return a.Model
+}
+
+// departures warns of what was asked for otherwise than the study states: a
+// bound or model chosen after the results are known is no longer the protocol's.
+func (o *Options) departures(s *study.Study) []finding.Warning {
+	var out []finding.Warning
+	add := func(format string, args ...any) {
+		out = append(out, finding.Warning{Code: "not-as-planned",
+			Text: fmt.Sprintf(format, args...) + ": a choice made after the results are known needs a reason on file."})
+	}
+	if o.Confidence > 0 && o.Confidence != s.Confidence {
+		add("The confidence was set to %g, where the study states %g", o.Confidence, s.Confidence)
+	}
+	if o.PoolAlpha > 0 && o.PoolAlpha != s.PoolAlpha {
+		add("The poolability tests were made at %g, where the study states %g", o.PoolAlpha, s.PoolAlpha)
+	}
+	if o.Model != "" {
+		add("The model was set to %s for every attribute, whatever the study states", o.Model)
+	}
+	return out
 }
 
 func wanted(list []int, i int) bool {

@@ -91,10 +91,9 @@ func New(info Info) *Document {
 	return d
 }
 
-// NewPage ends the page and opens another. An empty page is used again, but
-// for a change of its orientation.
+// NewPage ends the page and opens another, to which headings that wait go
+// along. An empty page is used again, but for a change of its orientation.
 func (d *Document) NewPage(landscape bool) {
-	d.flushHeadingsInto()
 	w, h := shortSide, longSide
 	if landscape {
 		w, h = longSide, shortSide
@@ -107,13 +106,6 @@ func (d *Document) NewPage(landscape bool) {
 	d.f.AddPageFormat("P", gofpdf.SizeType{Wd: w, Ht: h})
 	d.pages = append(d.pages, page{w, h})
 	d.y = marginTop
-}
-
-// flushHeadingsInto sets headings that nothing followed, so that none is lost.
-func (d *Document) flushHeadingsInto() {
-	if len(d.pending) > 0 {
-		d.begin(0)
-	}
 }
 
 func (d *Document) current() page {
@@ -143,10 +135,7 @@ func (d *Document) begin(height float64) {
 		total += d.headingHeight(h)
 	}
 	if p := d.current(); d.y > marginTop && d.y+total > p.h-marginBottom {
-		pending := d.pending
-		d.pending = nil
 		d.NewPage(p.w > p.h)
-		d.pending = pending
 	}
 	for _, h := range d.pending {
 		d.setHeading(h)
@@ -292,10 +281,7 @@ func (d *Document) lines(lines []string, s style, size float64, c rgb, x, lead f
 // belong together. Headings that wait go with what follows.
 func (d *Document) Need(height float64) {
 	if p := d.current(); d.y > marginTop && d.y+math.Min(height, d.bodyHeight()) > p.h-marginBottom {
-		pending := d.pending
-		d.pending = nil
 		d.NewPage(p.w > p.h)
-		d.pending = pending
 	}
 }
 
@@ -359,7 +345,7 @@ func (d *Document) Pages() int { return len(d.pages) - 1 }
 // only now, since only now is the number of pages known.
 func (d *Document) WriteTo(w io.Writer) (int64, error) {
 	d.current()
-	d.flushHeadingsInto()
+	d.begin(0) // sets headings that nothing followed, so that none is lost
 	n := len(d.pages) - 1
 	title, kind, foot := d.clean(d.info.Title), d.clean(d.info.Kind), d.clean(d.info.Footer)
 	for i := 1; i <= n; i++ {

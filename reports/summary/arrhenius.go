@@ -47,7 +47,7 @@ func (x *writer) rates(r *analysis.Arrhenius) {
 	for _, q := range r.Rates {
 		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), fitted(q.PerMonth, 4), fitted(q.SE, 3)))
 	}
-	t.Notes = []string{fmt.Sprintf("On the scale of the %s model; the sign says which way the response on that scale goes.", r.Model), x.fitNote(r)}
+	t.Notes = []string{"Model: " + modelName(r.Model) + ". The sign says which way the response on its scale goes.", x.fitNote(r)}
 	if len(r.LeftOut) > 0 {
 		var out []string
 		for _, c := range r.LeftOut {

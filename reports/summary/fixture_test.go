@@ -171,14 +171,13 @@ func evaluated() Input {
 	nan := math.NaN()
 	d := &study.Dataset{Study: s, Texts: []string{""}, Inputs: []study.Input{{Path: "results.csv", SHA256: "9f2c4a6b8d0e1f3a5c7b9d1e3f5a7c9b1d3e5f7a9c1b3d5e7f9a1c3b5d7e9f1a", Rows: 812}}}
 	e := &analysis.Evaluation{Dataset: d, Confidence: 0.95}
-	at := func(i int) *analysis.Analysis { return e.Analyses[i] }
 	assay := func(c int, k float64) []lineFit {
 		return []lineFit{
 			{101.4, -0.31 * k, 0.8, 6, 8, 220 / k}, {100.9, -0.22 * k, 0.8, 6, 8, 220 / k}, {101.1, -0.26 * k, 0.8, 6, 8, 220 / k},
 		}
 	}
 	for pack := range s.Packs {
-		for c, k := range []float64{0.2, 1, 1.8, 4.5, 7} {
+		for c, k := range []float64{0.2, 1, 1.8, 6.5, 8} {
 			f := 30000 - 400*float64(pack)
 			e.Analyses = append(e.Analyses,
 				trend(s, 0, c, pack, "pooled", []lineFit{{f, -150 * k, 700, 18, 8, 600}, {f, -150 * k, 700, 18, 8, 600}, {f, -150 * k, 700, 18, 8, 600}}),
@@ -191,11 +190,12 @@ func evaluated() Input {
 			}
 		}
 	}
-	at(1).Candidates = []analysis.Candidate{{Model: study.ZeroOrder, AICc: 48.21}, {Model: study.FirstOrder, AICc: 47.9}, {Model: study.SecondOrder, AICc: math.NaN(), Note: "a value is zero or negative"}}
+	comparison := []analysis.Candidate{{Model: study.ZeroOrder, AICc: 48.21}, {Model: study.FirstOrder, AICc: 47.9}, {Model: study.SecondOrder, AICc: math.NaN(), Note: "a value is zero or negative"}}
 	var governs *analysis.Analysis
 	for _, a := range e.Analyses {
 		if a.Attribute == 1 && a.Condition == 1 && a.Pack == 1 {
 			governs = a
+			a.Candidates = comparison
 		}
 	}
 	verdict := func(months, attribute, pack int, regression float64, by string) analysis.Verdict {

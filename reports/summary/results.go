@@ -13,6 +13,9 @@ import (
 	"shelfspan/study"
 )
 
+// widest is the number of columns an upright page holds.
+const widest = 11
+
 // The signs in the tables of results.
 const (
 	signOutside = "†" // outside the acceptance criterion
@@ -58,7 +61,6 @@ func (x *writer) results() {
 
 func (x *writer) attributeResults(attribute int, of []*analysis.Analysis) {
 	at := &x.s.Attributes[attribute]
-	x.Subsection(fmt.Sprintf("%s, criterion: %s", x.named(attribute), words.Criterion(at)))
 	used := cellSigns{}
 	var tables []pdf.Table
 	for c := range x.s.Conditions {
@@ -73,6 +75,12 @@ func (x *writer) attributeResults(attribute int, of []*analysis.Analysis) {
 		}
 	}
 	tables[len(tables)-1].Notes = used.notes(at)
+	// Wide tables stand on wide pages; the attribute's others go with them.
+	wide := slices.ContainsFunc(tables, func(t pdf.Table) bool { return len(t.Columns) > widest })
+	if wide != x.Landscape() {
+		x.NewPage(wide)
+	}
+	x.Subsection(fmt.Sprintf("%s, criterion: %s", x.named(attribute), words.Criterion(at)))
 	for _, t := range tables {
 		x.Table(t)
 	}

@@ -1,7 +1,9 @@
 package analysis
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"shelfspan/analysis/arrhenius"
 	"shelfspan/analysis/units"
@@ -37,14 +39,12 @@ func (v *evaluator) conditionsOf(k cell) []int {
 	var out []int
 	for c := range v.s.Conditions {
 		k.condition = c
-		if v.s.Conditions[c].Role != study.Cycling && !contains(v.o.LeaveOut, c) && len(v.cells[k]) > 0 {
+		if v.s.Conditions[c].Role != study.Cycling && !slices.Contains(v.o.LeaveOut, c) && len(v.cells[k]) > 0 {
 			out = append(out, c)
 		}
 	}
 	return out
 }
-
-func contains(list []int, i int) bool { return list != nil && wanted(list, i) }
 
 func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	at := &v.s.Attributes[k.attribute]
@@ -67,11 +67,8 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	}
 	targets, storage := v.targets()
 	// The hottest condition's own life is what the Q10 shortcut starts from.
-	hottest := math.Inf(-1)
-	for _, c := range climates {
-		hottest = max(hottest, c.Celsius)
-	}
-	targets = append(targets, arrhenius.Target{Celsius: hottest, Humidity: math.NaN()})
+	hottest := slices.MaxFunc(climates, func(a, b arrhenius.Condition) int { return cmp.Compare(a.Celsius, b.Celsius) })
+	targets = append(targets, arrhenius.Target{Celsius: hottest.Celsius, Humidity: hottest.Humidity})
 	var r *arrhenius.Result
 	switch {
 	case at.Kind == study.Weighing:
@@ -81,7 +78,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		}
 		for i, c := range conditions {
 			k.condition = c
-			for _, u := range byUnit(v.samples(k), math.Inf(-1)) {
+			for _, u := range byUnit(v.samples(k), 0) {
 				if rate, ok := units.Rate(u.Points); ok {
 					in.Units = append(in.Units, arrhenius.UnitRate{Batch: u.Batch, Condition: i, PerMonth: rate})
 				}
@@ -102,11 +99,16 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 			if own.condition = c; c < 0 {
 				own.orientation = 0
 			}
-			for _, x := range v.cells[own] {
+			for j := range v.cells[own] {
+				x := &v.cells[own][j]
+				months, counts := x.trendTime(in.Baseline)
+				if !counts {
+					continue
+				}
 				if x.Censor != study.Exact {
 					return refuse("censored", "A result is censored (below or above a limit of measurement), and a limit is no number: no Arrhenius fit.")
 				}
-				in.Points = append(in.Points, arrhenius.Point{Batch: x.Batch, Condition: i - 1, Months: x.Months, Value: x.Value})
+				in.Points = append(in.Points, arrhenius.Point{Batch: x.Batch, Condition: i - 1, Months: months, Value: x.Value})
 			}
 		}
 		r = arrhenius.Fit(in)
@@ -130,8 +132,8 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	last := len(r.Predictions) - 1
 	for i, p := range r.Predictions[:max(0, last)] {
 		shortcut := math.NaN()
-		if p.Celsius < hottest {
-			shortcut = r.Predictions[last].Estimate * arrhenius.AgeingFactor(conventionalQ10, hottest, p.Celsius)
+		if p.Celsius < hottest.Celsius {
+			shortcut = r.Predictions[last].Estimate * arrhenius.AgeingFactor(conventionalQ10, hottest.Celsius, p.Celsius)
 		}
 		a.Predictions = append(a.Predictions, Prediction{
 			Celsius: p.Celsius, Storage: storage && i == 0, Estimate: p.Estimate, ShelfLife: p.ShelfLife, Delta: p.Delta,

@@ -26,13 +26,14 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 	each(len(s.Attributes), func(i int) { v.models[i] = v.chooseModel(i) })
 
 	e := &Evaluation{Dataset: d, Confidence: v.confidence, Warnings: append([]finding.Warning{}, d.Warnings...)}
+	e.Warnings = append(e.Warnings, o.departures(s)...)
 	var cells []cell
 	for a := range s.Attributes {
 		if !wanted(o.Attributes, a) {
 			continue
 		}
 		for c := range s.Conditions {
-			if o.Trends && wanted(o.Conditions, c) || !o.Trends && o.Supported && c == s.StoreAt {
+			if o.Trends && wanted(o.Conditions, c) || o.Supported && c == s.StoreAt {
 				for _, k := range v.arms(a) {
 					if k.condition = c; len(v.cells[k]) > 0 {
 						cells = append(cells, k)
@@ -132,16 +133,18 @@ func (v *evaluator) points(samples []Sample, baseline float64) (batches [][]kine
 	exact = true
 	for i := range samples {
 		x := &samples[i]
-		if x.Months < baseline {
+		months, counts := x.trendTime(baseline)
+		if !counts {
 			continue
 		}
 		exact = exact && x.Censor == study.Exact
-		batches[x.Batch] = append(batches[x.Batch], kinetics.Point{Months: x.Months, Value: x.Value})
+		batches[x.Batch] = append(batches[x.Batch], kinetics.Point{Months: months, Value: x.Value})
 	}
 	return batches, exact
 }
 
 // each calls f for 0 to n−1 on all cores; f(i) may only write what is i's own.
+// A panic of f is the caller's, as it is on one core.
 func each(n int, f func(int)) {
 	workers := min(runtime.GOMAXPROCS(0), n)
 	if workers < 2 {
@@ -152,12 +155,21 @@ func each(n int, f func(int)) {
 	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
+	var fault atomic.Pointer[any]
 	for range workers {
 		wg.Go(func() {
+			defer func() {
+				if r := recover(); r != nil {
+					fault.Store(&r)
+				}
+			}()
 			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
 				f(i)
 			}
 		})
 	}
 	wg.Wait()
+	if r := fault.Load(); r != nil {
+		panic(*r)
+	}
 }

@@ -176,6 +176,7 @@ type Prediction struct {
 type Supported struct {
 	Verdict     // the governing one
 	MeetsClaim  bool
+	Partial     bool      // only some attributes or packs were asked for, and nothing is said of the others
 	ClaimMonths float64   // NaN where no claim is stated
 	Verdicts    []Verdict // one for each attribute, pack and orientation with a criterion, in the study's order
 	Packs       []Verdict // the governing one of each pack and orientation

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"slices"
 
 	"shelfspan/study"
 	"shelfspan/study/finding"
@@ -65,14 +66,4 @@ func (o *Options) departures(s *study.Study) []finding.Warning {
 	return out
 }
 
-func wanted(list []int, i int) bool {
-	if list == nil {
-		return true
-	}
-	for _, x := range list {
-		if x == i {
-			return true
-		}
-	}
-	return false
-}
+func wanted(list []int, i int) bool { return list == nil || slices.Contains(list, i) }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"shelfspan/analysis/observed"
 	"shelfspan/study"
 )
 
@@ -104,6 +105,9 @@ func average(d *study.Dataset, readings []int32) Sample {
 		hours = d.Study.Conditions[r.Condition].CycleHours
 	}
 	x.PlannedMonths = r.Planned.Months(hours)
+	if r.Planned.IsZero() {
+		x.Months = 0 // it was never in storage, whatever day it was taken
+	}
 	sum := 0.0
 	for _, i := range readings {
 		q := &d.Results[i]
@@ -122,6 +126,13 @@ func average(d *study.Dataset, readings []int32) Sample {
 		x.Value = x.High
 	}
 	return x
+}
+
+// trendTime gives the time in months at which a sample enters a trend that
+// counts from a baseline, and whether it does: the planned pull decides, so that
+// a baseline pull made a few days early is not lost, but stands at the baseline.
+func (x *Sample) trendTime(baseline float64) (months float64, ok bool) {
+	return max(x.Months, baseline), !observed.Before(x.PlannedMonths, baseline)
 }
 
 // series gives the samples of a cell with those of time zero, by batch and

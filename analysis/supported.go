@@ -21,7 +21,7 @@ const (
 // condition, and finds the one that governs.
 func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warning) {
 	s := v.s
-	p := &Supported{ClaimMonths: math.NaN()}
+	p := &Supported{ClaimMonths: math.NaN(), Partial: v.o.Attributes != nil || v.o.Packs != nil}
 	if !s.Claim.IsZero() {
 		p.ClaimMonths = s.Claim.Months(0)
 	}
@@ -32,6 +32,10 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 		}
 	}
 	var warnings []finding.Warning
+	if p.Partial {
+		warnings = append(warnings, finding.Warning{Code: "partial",
+			Text: "Only a part of the study's attributes and packs was asked for: what was left out may keep for less long."})
+	}
 	for pack := range s.Packs {
 		for o := range s.Packs[pack].Orientations {
 			if !wanted(v.o.Packs, pack) {
@@ -94,7 +98,7 @@ func verdict(a *Analysis, limit *extrapolation.Limit) Verdict {
 	}
 	if math.IsInf(months, 1) {
 		months = limit.Observed
-		w.RuleText = fmt.Sprintf("no limit is reached and the study sets no rule, so no more than the %g months of the data themselves", limit.Observed)
+		w.RuleText = fmt.Sprintf("No limit is reached and the study sets no rule for extrapolation: no more than the %.4g months of the data themselves.", limit.Observed)
 	}
 	w.Months = extrapolation.WholeMonths(months)
 	return w

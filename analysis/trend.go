@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/analysis/observed"
@@ -104,14 +105,12 @@ func (a *Analysis) warn(code, where, text string) {
 // remarkMethods warns of a trend measured by more than one method.
 func (v *evaluator) remarkMethods(a *Analysis, where string) {
 	var methods []string
-	seen := map[string]bool{}
 	for i := range a.Samples {
-		if m := a.Samples[i].Method; m != "" && !seen[m] {
-			seen[m] = true
+		if m := a.Samples[i].Method; m != "" && !slices.Contains(methods, m) {
 			methods = append(methods, m)
 		}
 	}
-	if len(methods) > 1 {
+	if len(methods) > 1 || slices.Contains(methods, mixedMethods) {
 		a.warn("mixed-methods", where, "The results come from more than one method ("+strings.Join(methods, ", ")+"): a step between methods can pass for a trend, or hide one.")
 	}
 }
@@ -129,7 +128,8 @@ func (v *evaluator) regress(a *Analysis, where string) {
 	out, warnings := regression.Evaluate(in)
 	v.take(a, out, warnings, where)
 	for i := range a.Samples {
-		a.Samples[i].Fitted = len(a.Fits) > 0 && a.Samples[i].Months >= baseline
+		_, counts := a.Samples[i].trendTime(baseline)
+		a.Samples[i].Fitted = len(a.Fits) > 0 && counts
 	}
 }
 

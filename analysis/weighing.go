@@ -1,8 +1,6 @@
 package analysis
 
 import (
-	"math"
-
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/units"
 	"shelfspan/study"
@@ -66,8 +64,9 @@ func (v *evaluator) weigh(attribute int) weighing {
 	return w
 }
 
-// byUnit gathers the samples of an analysis into units, in their order.
-func byUnit(samples []Sample, from float64) []units.Unit {
+// byUnit gathers the samples that count from a baseline, in months, into units,
+// in their order.
+func byUnit(samples []Sample, baseline float64) []units.Unit {
 	type key struct {
 		batch int
 		label string
@@ -76,7 +75,8 @@ func byUnit(samples []Sample, from float64) []units.Unit {
 	var out []units.Unit
 	for i := range samples {
 		x := &samples[i]
-		if x.Months < from {
+		months, counts := x.trendTime(baseline)
+		if !counts {
 			continue
 		}
 		k := key{x.Batch, x.Unit}
@@ -86,7 +86,7 @@ func byUnit(samples []Sample, from float64) []units.Unit {
 			index[k] = j
 			out = append(out, units.Unit{Batch: x.Batch, Label: x.Unit})
 		}
-		out[j].Points = append(out[j].Points, kinetics.Point{Months: x.Months, Value: x.Value})
+		out[j].Points = append(out[j].Points, kinetics.Point{Months: months, Value: x.Value})
 	}
 	return out
 }
@@ -106,7 +106,7 @@ func (v *evaluator) unitRates(a *Analysis, where string) {
 	for _, u := range w.lost[k] {
 		a.warn("no-initial-mass", where, "Unit "+u+" has no usable mass at time zero and is left out.")
 	}
-	out, warnings := units.Rates(byUnit(a.Samples, math.Inf(-1)), v.input(a))
+	out, warnings := units.Rates(byUnit(a.Samples, 0), v.input(a))
 	v.take(a, out, warnings, where)
 	for i := range a.Samples {
 		a.Samples[i].Fitted = len(a.Fits) > 0 && a.Samples[i].Months > 0
@@ -131,6 +131,7 @@ func (v *evaluator) unitLines(a *Analysis, where string) {
 	out, warnings := units.Lines(byUnit(a.Samples, baseline), v.input(a))
 	v.take(a, out, warnings, where)
 	for i := range a.Samples {
-		a.Samples[i].Fitted = len(a.Fits) > 0 && a.Samples[i].Months >= baseline
+		_, counts := a.Samples[i].trendTime(baseline)
+		a.Samples[i].Fitted = len(a.Fits) > 0 && counts
 	}
 }

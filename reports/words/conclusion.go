@@ -31,6 +31,8 @@ func Conclusion(e *analysis.Evaluation) []string {
 	}
 	switch {
 	case math.IsNaN(v.ClaimMonths):
+	case v.MeetsClaim && v.Partial:
+		out = append(out, fmt.Sprintf("The claim of %s months is supported by the part of the study that was asked for; the rest was not judged.", Planned(v.ClaimMonths)))
 	case v.MeetsClaim:
 		out = append(out, fmt.Sprintf("The claim of %s months is supported by these data under this rule.", Planned(v.ClaimMonths)))
 	case v.Analysis == nil || len(v.Undecided) > 0 && float64(v.Months) >= v.ClaimMonths:
@@ -122,6 +124,9 @@ func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
 		return t + "."
 	}
 	t := fmt.Sprintf("The rule limits it: %s: %s.", v.Rule, strings.TrimSuffix(v.RuleText, "."))
+	if v.Rule == "none" {
+		t = v.RuleText
+	}
 	switch {
 	case math.IsInf(v.Regression, 1):
 		t += " The regression itself reaches no limit."

@@ -176,6 +176,9 @@ func (c *Chart) Draw(dc draw.Canvas) {
 		strokeCurve(in, l, x, y)
 	}
 	for _, p := range c.points {
+		if small {
+			p.size, p.shift = p.size*0.75, p.shift*0.75
+		}
 		drawPoints(in, p, x, y)
 	}
 	for _, e := range c.events {
@@ -214,10 +217,11 @@ func strokeCurve(in draw.Canvas, l line, x, y func(float64) vg.Length) {
 
 func drawPoints(in draw.Canvas, p points, x, y func(float64) vg.Length) {
 	for i, v := range p.at {
-		at := vg.Point{X: x(v.x) + p.shift, Y: y(v.y)}
+		at := vg.Point{X: x(v.x), Y: y(v.y)}
 		if !in.Contains(at) {
 			continue
 		}
+		at.X += p.shift
 		if p.low != nil {
 			lo := max(y(p.low[i]), in.Min.Y)
 			if math.IsInf(p.low[i], -1) || math.IsNaN(p.low[i]) {

@@ -177,7 +177,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 	if end <= 0 {
 		end = 1
 	}
-	c := &Chart{x: axis{label: "time in storage (months)", min: -0.02 * end, max: end * 1.04}}
+	c := &Chart{x: axis{label: "time in storage (months)", min: -0.04 * end, max: end * 1.04}}
 	c.x.ticks = monthTicks(c.x.max)
 
 	style := solid(limit, 1.3)

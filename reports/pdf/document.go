@@ -25,6 +25,7 @@ const (
 	bodySize, smallSize, tableSize       = 9.5, 7.5, 8.2
 	leading                              = 1.38 // line height over font size
 	sectionSize, subsectionSize, capSize = 15.0, 11.0, 8.5
+	titleSize, leadSize                  = 20.0, 11.5
 )
 
 // producer names the program in a file's metadata.
@@ -182,16 +183,15 @@ func (d *Document) head(title string, level int) {
 
 // Title sets the document's own heading, without a bookmark.
 func (d *Document) Title(title, under string) {
-	d.lines(d.wrap(d.clean(title), bold, 20, d.Width()), bold, 20, ink, marginSide, 1.25)
+	d.lines(d.wrap(d.clean(title), bold, titleSize, d.Width()), bold, titleSize, ink, marginSide, 1.25)
 	if under != "" {
-		d.lines(d.wrap(d.clean(under), regular, 11, d.Width()), regular, 11, grey, marginSide, leading)
+		d.lines(d.wrap(d.clean(under), regular, subsectionSize, d.Width()), regular, subsectionSize, grey, marginSide, leading)
 	}
-	d.y += 8
 }
 
 // Lead sets the first sentence of a conclusion, larger than the rest.
 func (d *Document) Lead(text string) {
-	d.lines(d.wrap(d.clean(text), bold, 12.5, d.Width()), bold, 12.5, ink, marginSide, 1.35)
+	d.lines(d.wrap(d.clean(text), bold, leadSize, d.Width()), bold, leadSize, ink, marginSide, 1.35)
 	d.y += 5
 }
 

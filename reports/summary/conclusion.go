@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/chart"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -30,7 +31,7 @@ func (x *writer) conclusion() {
 	x.facts()
 	v := x.e.Supported
 	if v != nil {
-		x.verdicts("Supported shelf life by pack", v.Packs)
+		x.verdicts("Supported shelf life by pack", v.Packs, false)
 		if extrapolates(v) {
 			x.Paragraph(words.Q1EConditions)
 		}
@@ -39,17 +40,38 @@ func (x *writer) conclusion() {
 		x.Box("Cautions", cautions)
 	}
 	x.Box("What this document is", []string{words.Disclaimer})
+	x.governing(v)
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
 		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
-		x.verdicts("Supported shelf life by attribute", v.Verdicts)
+		x.verdicts("Supported shelf life by attribute", v.Verdicts, true)
 	}
+}
+
+// governing draws the trend that sets the shelf life, where the first page has
+// room for it; it stands among the others too.
+func (x *writer) governing(v *analysis.Supported) {
+	const least, most, caption = 150, 260, 30
+	if v == nil || v.Analysis == nil || x.Room() < least+caption {
+		return
+	}
+	if c, ok := chart.Of(x.d, v.Analysis, x.claim()); ok {
+		x.Figure(math.Min(most, x.Room()-caption), "What governs: "+x.where(v.Analysis)+".", c.Draw)
+	}
+}
+
+// claim is the shelf life sought in months, NaN where there is none.
+func (x *writer) claim() float64 {
+	if x.s.Claim.IsZero() {
+		return math.NaN()
+	}
+	return x.s.Claim.Months(0)
 }
 
 // facts is the claim and its setting in one small table.
 func (x *writer) facts() {
 	claim := "none stated"
-	if !x.s.Claim.IsZero() {
-		claim = words.Planned(x.s.Claim.Months(0)) + " months"
+	if m := x.claim(); !math.IsNaN(m) {
+		claim = words.Planned(m) + " months"
 	}
 	storage := "none named"
 	if x.s.StoreAt >= 0 {
@@ -75,8 +97,9 @@ func extrapolates(v *analysis.Supported) bool {
 	return false
 }
 
-// verdicts tabulates shelf lives; the shortest, which governs, is set bold.
-func (x *writer) verdicts(caption string, all []analysis.Verdict) {
+// verdicts tabulates shelf lives; the shortest, which governs, is set bold. The
+// columns are explained once.
+func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool) {
 	if len(all) == 0 {
 		return
 	}
@@ -106,6 +129,10 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict) {
 			row.Cells[j].Bold = v.Months == shortest && j < 3
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	if explained {
+		x.Table(t)
+		return
 	}
 	t.Notes = []string{"Supported: whole months, rounded down, the shortest in bold. Regression: the time at which the confidence limit of the mean meets the criterion, cut to one decimal. X: planned time of the last pull at which every batch has a result."}
 	x.Table(t)

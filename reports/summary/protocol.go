@@ -127,7 +127,7 @@ func (x *writer) attributes() {
 		if a.Replicates > 1 {
 			sampling += fmt.Sprintf(", %d readings", a.Replicates)
 		}
-		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(a.Unit), string(a.Kind), words.Criterion(a), model, sampling, decimals))
+		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(unit(a)), string(a.Kind), words.Criterion(a), model, sampling, decimals))
 		if a.ExpectedAtAccelerated != "" {
 			notes = append(notes, a.ID+": a change at the accelerated condition is expected and is told, not counted. Reason stated: "+a.ExpectedAtAccelerated)
 		}

@@ -89,17 +89,20 @@ func (x *writer) place(pack, orientation int) string {
 	return "–"
 }
 
+// unit is what an attribute's results are in, whatever its limits apply to.
+func unit(a *study.Attribute) string {
+	plain := *a
+	plain.Basis = study.BasisValue
+	return words.Unit(&plain)
+}
+
 // named is the attribute with its unit of measurement.
 func (x *writer) named(attribute int) string {
 	a := &x.s.Attributes[attribute]
-	unit := a.Unit
-	if a.Kind == study.Weighing {
-		unit = words.Unit(a)
+	if u := unit(a); u != "" {
+		return a.ID + " (" + u + ")"
 	}
-	if unit == "" || a.Kind == study.Grade || a.Kind == study.PassFail {
-		return a.ID
-	}
-	return a.ID + " (" + unit + ")"
+	return a.ID
 }
 
 // where names an analysis: "viscosity in tube at 25C60".
@@ -112,13 +115,6 @@ func dash(t string) string {
 		return "–"
 	}
 	return t
-}
-
-func yes(b bool) string {
-	if b {
-		return "yes"
-	}
-	return "–"
 }
 
 func join(parts ...string) string {

@@ -57,11 +57,7 @@ func (x *writer) analysis(a *analysis.Analysis) {
 	x.Need(height + 90)
 	x.Subsection(x.where(a))
 	x.Paragraph(words.Analysis(x.e, a))
-	claim := math.NaN()
-	if !x.s.Claim.IsZero() {
-		claim = x.s.Claim.Months(0)
-	}
-	if c, ok := chart.Of(x.d, a, claim); ok {
+	if c, ok := chart.Of(x.d, a, x.claim()); ok {
 		x.Figure(height, fmt.Sprintf("%s at %s. Criterion: %s.", words.Place(x.s, a.Attribute, a.Pack, a.Orientation),
 			words.Condition(&x.s.Conditions[a.Condition]), words.Criterion(&x.s.Attributes[a.Attribute])), c.Draw)
 	}
@@ -106,7 +102,7 @@ func (x *writer) fits(a *analysis.Analysis) {
 		return
 	}
 	t := pdf.Table{
-		Caption: "Fitted lines: " + modelName(a.Model),
+		Caption: "Fitted lines: " + words.Model(a),
 		Wide:    true,
 		Columns: columns(1, "Batch", "Samples", interceptOf(a.Model), rateUnit(a.Model), "Its standard error",
 			"Mean meets limit, months", "Bound meets limit, months", "Limit"),
@@ -138,7 +134,8 @@ func (x *writer) fits(a *analysis.Analysis) {
 		note += " The batch that limits is set bold."
 	}
 	t.Notes = []string{note}
-	if math.IsNaN(a.Fits[0].Intercept) { // through the origin
+	if math.IsNaN(a.Fits[0].Intercept) { // units, each through the origin
+		t.Columns[1].Head = "Units"
 		t = without(t, 2)
 	}
 	x.Table(t)
@@ -212,7 +209,7 @@ func (x *writer) candidates(a *analysis.Analysis) {
 func (x *writer) otherTrends(all []*analysis.Analysis) {
 	for i := range x.s.Attributes {
 		t := pdf.Table{
-			Columns: columns(2, "Condition", "Pack", "Model", "Batches", "Slope", "Mean meets limit, months", "Bound meets limit, months", "Outcome"),
+			Columns: columns(2, "Condition", "Pack", "Model", "Batches", "Slope", "Mean meets limit, months", "Bound meets limit, months", "Results"),
 		}
 		t.Columns[2].Align, t.Columns[3].Align, t.Columns[7].Align = pdf.Left, pdf.Left, pdf.Left
 		var captions []string
@@ -280,8 +277,8 @@ func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {
 			slope = strings.Join(parts, " ")
 		}
 	}
-	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(a.Model), dash(a.Pooling.Decision),
-		slope, months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Status(a.Status))
+	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(words.Model(a)), dash(a.Pooling.Decision),
+		slope, months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Seen(a))
 }
 
 // months writes a time in a table, where "none stated" is a dash.

@@ -79,8 +79,12 @@ func New(info Info) *Document {
 	f.SetMargins(0, 0, 0)
 	f.SetCellMargin(0)
 	f.SetCatalogSort(true)
-	f.SetCreationDate(info.Date.UTC())
-	f.SetModificationDate(info.Date.UTC())
+	date := info.Date.UTC()
+	if date.IsZero() { // which the library takes for now
+		date = time.Unix(0, 0).UTC()
+	}
+	f.SetCreationDate(date)
+	f.SetModificationDate(date)
 	d := &Document{info: info, f: f, pages: make([]page, 1)}
 	for s := range d.faces {
 		d.faces[s] = newFace(style(s))
@@ -207,18 +211,6 @@ func (d *Document) Note(text string) {
 	d.y += 4
 }
 
-// Bullets sets a list.
-func (d *Document) Bullets(items []string) {
-	for _, item := range items {
-		lines := d.wrap(d.clean(item), regular, bodySize, d.Width()-12)
-		d.begin(math.Min(float64(len(lines)), 3) * bodySize * leading)
-		d.text(marginSide+1, d.y+bodySize*1.02, "•", regular, bodySize, grey)
-		d.lines(lines, regular, bodySize, ink, marginSide+12, leading)
-		d.y += 2.5
-	}
-	d.y += 3
-}
-
 // Box sets lines of text beside a heavy bar, for what must not be missed. It
 // stays on one page where a page can hold it.
 func (d *Document) Box(title string, paragraphs []string) {
@@ -285,13 +277,6 @@ func (d *Document) Need(height float64) {
 	}
 }
 
-// Space leaves white space, unless at the head of a page.
-func (d *Document) Space(points float64) {
-	if d.current(); d.y > marginTop {
-		d.y = math.Min(d.y+points, d.current().h-marginBottom)
-	}
-}
-
 // Figure sets a chart over the width of the text block; the caption stands
 // below it and on the same page. draw is given a canvas of that size.
 func (d *Document) Figure(height float64, caption string, draw func(draw.Canvas)) {
@@ -337,9 +322,6 @@ func (d *Document) draw(x, y, w, h float64, chart func(draw.Canvas)) {
 // Replaced counts the characters set so far that no embedded font has, each
 // shown as Replacement.
 func (d *Document) Replaced() int { return d.replaced }
-
-// Pages counts the pages opened so far.
-func (d *Document) Pages() int { return len(d.pages) - 1 }
 
 // WriteTo ends the document and writes it. Heads, feet and bookmarks are set
 // only now, since only now is the number of pages known.

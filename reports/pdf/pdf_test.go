@@ -156,7 +156,7 @@ func FuzzText(f *testing.F) {
 		d.Section(s)
 		d.Paragraph(s)
 		d.Box(s, []string{s, s})
-		d.Bullets([]string{s})
+		d.Note(s)
 		d.Table(Table{Caption: s, Columns: []Column{{Head: s}, {Head: s, Align: Right}}, Rows: []Row{Texts(s, s), {Group: s}}, Notes: []string{s}})
 		d.Figure(100, s, func(c draw.Canvas) { c.Push(); c.Pop(); c.Pop() })
 		output(t, d)
@@ -338,6 +338,32 @@ func TestFile(t *testing.T) {
 	}
 	if s := says(contents(t, file)[0]); !strings.Contains(s, "{nb} stays as it is") {
 		t.Errorf("text was taken for a placeholder: %q", s)
+	}
+}
+
+// TestNoDate: a document without a date has a fixed one, not that of the clock.
+func TestNoDate(t *testing.T) {
+	if file := output(t, New(Info{})); !bytes.Contains(file, []byte("/CreationDate (D:19700101000000)")) {
+		t.Error("the file's date is not 1970-01-01")
+	}
+}
+
+// TestAsWritten: a document is known as ours until something is added to it.
+func TestAsWritten(t *testing.T) {
+	file := output(t, newTest())
+	for name, c := range map[string]struct {
+		file []byte
+		want bool
+	}{
+		"as written": {file, true},
+		"signed":     {append(bytes.Clone(file), "added\n%%EOF\n"...), false},
+		"cut off":    {file[:len(file)/2], false},
+		"another's":  {bytes.Replace(file, []byte("(shelfspan)"), []byte("(something)"), 1), false},
+		"empty":      {nil, false},
+	} {
+		if got := AsWritten(c.file); got != c.want {
+			t.Errorf("%s: AsWritten is %v", name, got)
+		}
 	}
 }
 

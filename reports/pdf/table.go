@@ -12,7 +12,6 @@ type Align int
 const (
 	Left Align = iota
 	Right
-	Centre
 )
 
 // Column heads a column of a table.
@@ -425,21 +424,15 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 		for _, line := range lines {
 			y += lineHeight
 			at := x
-			switch columns[j].Align {
-			case Right:
+			if columns[j].Align == Right {
 				at += widths[j] - d.width(line, s, tableSize)
-			case Centre:
-				at += (widths[j] - d.width(line, s, tableSize)) / 2
 			}
 			d.text(at, y-tableSize*0.3, line, s, tableSize, ink)
 		}
 		if u := r.under[j]; u != "" {
 			at := x
-			switch w := widths[j] - d.width(u, regular, underSize); columns[j].Align {
-			case Right:
-				at += w
-			case Centre:
-				at += w / 2
+			if columns[j].Align == Right {
+				at += widths[j] - d.width(u, regular, underSize)
 			}
 			d.text(at, y+underSize*0.95, u, regular, underSize, grey)
 		}

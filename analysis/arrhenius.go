@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -10,9 +9,6 @@ import (
 	"shelfspan/study"
 	"shelfspan/study/finding"
 )
-
-// conventionalQ10 is the Q10 that ASTM F1980 takes where nothing is known.
-const conventionalQ10 = 2
 
 // arrhenius fits all temperatures at once, for every attribute that is measured
 // as a number, in every pack and orientation with results.
@@ -66,9 +62,6 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		climates[i] = arrhenius.Condition{Name: x.ID, Celsius: x.Temperature, Humidity: x.Humidity}
 	}
 	targets, storage := v.targets()
-	// The hottest condition's own life is what the Q10 shortcut starts from.
-	hottest := slices.MaxFunc(climates, func(a, b arrhenius.Condition) int { return cmp.Compare(a.Celsius, b.Celsius) })
-	targets = append(targets, arrhenius.Target{Celsius: hottest.Celsius, Humidity: hottest.Humidity})
 	var r *arrhenius.Result
 	switch {
 	case at.Kind == study.Weighing:
@@ -129,15 +122,10 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	for _, x := range r.Rates {
 		a.Rates = append(a.Rates, Rate{Condition: conditions[x.Condition], Celsius: x.Celsius, PerMonth: x.PerMonth, SE: x.SE})
 	}
-	last := len(r.Predictions) - 1
-	for i, p := range r.Predictions[:max(0, last)] {
-		shortcut := math.NaN()
-		if p.Celsius < hottest.Celsius {
-			shortcut = r.Predictions[last].Estimate * arrhenius.AgeingFactor(conventionalQ10, hottest.Celsius, p.Celsius)
-		}
+	for i, p := range r.Predictions {
 		a.Predictions = append(a.Predictions, Prediction{
 			Celsius: p.Celsius, Storage: storage && i == 0, Estimate: p.Estimate, ShelfLife: p.ShelfLife, Delta: p.Delta,
-			Batch: p.Batch, Extrapolated: p.Extrapolated, Q10Life: shortcut,
+			Batch: p.Batch, Extrapolated: p.Extrapolated, Q10Life: p.Q10Life,
 		})
 	}
 	return a

@@ -23,6 +23,7 @@ type Options struct {
 	Arrhenius bool
 	At        []float64 // °C: further temperatures for Arrhenius predictions
 	LeaveOut  []int     // conditions left out of the Arrhenius fits
+	Reason    string    // why they are left out
 }
 
 func (o *Options) confidence(s *study.Study) float64 {
@@ -62,6 +63,10 @@ func (o *Options) departures(s *study.Study) []finding.Warning {
 	}
 	if o.Model != "" {
 		add("The model was set to %s for every attribute, whatever the study states", o.Model)
+	}
+	for _, c := range o.LeaveOut {
+		out = append(out, finding.Warning{Code: "left-out", Where: s.Conditions[c].ID,
+			Text: "Left out of the fits over temperatures, for the reason given: " + o.Reason + "."})
 	}
 	return out
 }

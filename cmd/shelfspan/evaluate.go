@@ -66,7 +66,11 @@ func pick(c *cli.Context, option string, n int, id func(int) string) ([]int, err
 			}
 		}
 		if found < 0 {
-			return nil, notKnown(option, v, known)
+			what := option
+			if option == "leave-out" {
+				what = "condition"
+			}
+			return nil, notKnown(what, v, known)
 		}
 		out = append(out, found)
 	}

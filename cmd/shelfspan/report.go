@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -26,7 +25,7 @@ const reportFile = "report.pdf"
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(atFlag(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))
+	flags := evaluationFlags(append(temperatureFlags(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))...)
 	return &cli.Command{
 		Name:  "report",
 		Usage: "the stability summary",
@@ -46,9 +45,9 @@ options give the same file, byte for byte.
 }
 
 func writeReport(c *cli.Context) error {
-	e, inputs, err := evaluate(c, func(_ *study.Study, o *analysis.Options) error {
-		o.Trends, o.Supported, o.Arrhenius = true, true, true
-		return setTemperatures(c, o)
+	e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
+		o.Trends, o.Supported = true, true
+		return setTemperatures(c, s, o)
 	})
 	if err != nil {
 		return err
@@ -76,23 +75,6 @@ func writeReport(c *cli.Context) error {
 	}
 	p.Paragraph("wrote " + path)
 	return p.Err()
-}
-
-// atFlag is --at: temperatures to predict the life at.
-func atFlag() *cli.StringSliceFlag {
-	return &cli.StringSliceFlag{Name: "at", Usage: "also predict the life at `CELSIUS` (repeatable)"}
-}
-
-// setTemperatures reads --at.
-func setTemperatures(c *cli.Context, o *analysis.Options) error {
-	for _, v := range c.StringSlice("at") {
-		x, err := strconv.ParseFloat(v, 64)
-		if err != nil || !(x > -100 && x < 200) {
-			return &usageError{text: fmt.Sprintf("--at %s is no storage temperature", v), hint: "give it in °C, as --at 30"}
-		}
-		o.At = append(o.At, x)
-	}
-	return nil
 }
 
 // givenOptions lists the options that bear on the answer, in the order of the

@@ -100,6 +100,6 @@ func (x *writer) predictions(r *analysis.Arrhenius) {
 		t.Rows = append(t.Rows, pdf.Texts(words.Planned(p.Celsius), months(p.Estimate, words.Estimate), months(p.ShelfLife, words.Bound),
 			months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(note)))
 	}
-	t.Notes = []string{"The profile bound governs; the delta method's is too bold when extrapolating. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
+	t.Notes = []string{"The profile bound governs; the delta method's stands beside it for comparison. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
 	x.Table(t)
 }

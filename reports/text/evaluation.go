@@ -192,7 +192,7 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 		}
 	}
 	if len(predictions) > 0 {
-		p.Paragraph("Predicted life in months; the bound is the profile likelihood's, the delta method's beside it is too bold when extrapolating. A prediction is no shelf life by itself: the long-term data decide.")
+		p.Paragraph("Predicted life in months; the bound is the profile likelihood's; the delta method's stands beside it for comparison. A prediction is no shelf life by itself: the long-term data decide.")
 		p.write("\n")
 		p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"°C", Right}, {"mean", Right}, {"bound", Right}, {"delta", Right}, {"", Left}}, predictions)
 	}

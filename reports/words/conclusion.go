@@ -184,8 +184,16 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		return []string{"No Arrhenius fit; the reason stands among the warnings."}
 	}
 	var out []string
+	from := count(r.Temperatures, "temperature")
+	if len(r.LeftOut) > 0 {
+		var ids []string
+		for _, c := range r.LeftOut {
+			ids = append(ids, e.Dataset.Study.Conditions[c].ID)
+		}
+		from += ", without " + strings.Join(ids, " and ")
+	}
 	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
-		Number(r.EaKJ, 4), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), count(r.Temperatures, "temperature")))
+		Number(r.EaKJ, 4), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
 	for _, p := range r.Predictions {
 		t := fmt.Sprintf("At %s °C ", Number(p.Celsius, 4))
 		switch {

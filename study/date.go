@@ -38,7 +38,7 @@ func NewDate(year int, month time.Month, day int) Date {
 // exist is an error.
 func ParseDate(s string) (Date, error) {
 	if len(s) != 10 || s[4] != '-' || s[7] != '-' {
-		return NoDate, fmt.Errorf("%q is no date; write it as 2025-01-31", s)
+		return NoDate, noDate(s)
 	}
 	number := func(s string) (n int, ok bool) {
 		for i := 0; i < len(s); i++ {
@@ -53,7 +53,7 @@ func ParseDate(s string) (Date, error) {
 	m, ok2 := number(s[5:7])
 	d, ok3 := number(s[8:])
 	if !ok1 || !ok2 || !ok3 {
-		return NoDate, fmt.Errorf("%q is no date; write it as 2025-01-31", s)
+		return NoDate, noDate(s)
 	}
 	if m < 1 || m > 12 || d < 1 || d > daysIn(y, time.Month(m)) {
 		return NoDate, fmt.Errorf("%q does not exist in the calendar", s)

@@ -35,18 +35,31 @@ func TestParseDate(t *testing.T) {
 		}
 	}
 	for s, want := range map[string]string{
-		"2025-02-29":  `"2025-02-29" does not exist in the calendar`,
-		"1900-02-29":  `"1900-02-29" does not exist in the calendar`, // a century that 400 does not divide
-		"2025-04-31":  `"2025-04-31" does not exist in the calendar`,
-		"2025-00-10":  `"2025-00-10" does not exist in the calendar`,
-		"2025-13-01":  `"2025-13-01" does not exist in the calendar`,
-		"2025-01-00":  `"2025-01-00" does not exist in the calendar`,
-		"":            `"" is no date; write it as 2025-01-31`,
-		"2025-1-3":    `"2025-1-3" is no date; write it as 2025-01-31`,
-		"31.01.2025":  `"31.01.2025" is no date; write it as 2025-01-31`,
-		"2025-01-1x":  `"2025-01-1x" is no date; write it as 2025-01-31`,
-		"-025-01-13":  `"-025-01-13" is no date; write it as 2025-01-31`,
-		"2025-01-131": `"2025-01-131" is no date; write it as 2025-01-31`,
+		"2025-02-29": `"2025-02-29" does not exist in the calendar`,
+		"1900-02-29": `"1900-02-29" does not exist in the calendar`, // a century that 400 does not divide
+		"2025-04-31": `"2025-04-31" does not exist in the calendar`,
+		"2025-00-10": `"2025-00-10" does not exist in the calendar`,
+		"2025-13-01": `"2025-13-01" does not exist in the calendar`,
+		"2025-01-00": `"2025-01-00" does not exist in the calendar`,
+		"":           `"" is no date; write it as 2025-01-31`,
+		"2025-1-3":   `"2025-1-3" is no date; write it as 2025-01-03`,
+		"2025/04/14": `"2025/04/14" is no date; write it as 2025-04-14`,
+		"31.01.2025": `"31.01.2025" is no date; write it as 2025-01-31`,
+		"7.4.2025":   `"7.4.2025" is no date; write it as 2025-04-07`,
+		"4.31.2025":  `"4.31.2025" is no date; write it as 2025-01-31`,
+		"14/04/2025": `"14/04/2025" is no date; write it as 2025-04-14`,
+		"4/14/2025":  `"4/14/2025" is no date; write it as 2025-04-14`,
+		"07/04/2025": `"07/04/2025" is no date; write it as 2025-04-07 or 2025-07-04, whichever is meant`,
+		"04-04-2025": `"04-04-2025" is no date; write it as 2025-04-04`,
+		"31/31/2025": `"31/31/2025" is no date; write it as 2025-01-31`,
+		"14/04/25":   `"14/04/25" is no date; write it as 2025-01-31`,
+		// 45761 = 25569 for 1970-01-01 and 55 years with 14 leap days and 103 days to 14 April.
+		"45761":               `"45761" is a spreadsheet's number for a day, 2025-04-14 if it counts from 1900; write the day so`,
+		"2025-04-14 00:00:00": `"2025-04-14 00:00:00" is no date; write the day alone, as 2025-04-14`,
+		"2025-04-14T09:30Z":   `"2025-04-14T09:30Z" is no date; write the day alone, as 2025-04-14`,
+		"2025-01-1x":          `"2025-01-1x" is no date; write it as 2025-01-31`,
+		"-025-01-13":          `"-025-01-13" is no date; write it as 2025-01-31`,
+		"2025-01-131":         `"2025-01-131" is no date; write it as 2025-01-31`,
 	} {
 		d, err := ParseDate(s)
 		if err == nil || err.Error() != want || d != NoDate {

@@ -137,7 +137,7 @@ func TestFaults(t *testing.T) {
 			long +
 				"B1,25C65,tube,3M,viscosity,1\n" +
 				"B1,hot,tube,3M,viscosity,1\n",
-			"r.csv:2: condition: no condition \"25C65\"; did you mean \"25C60\"?" + "\n" +
+			"r.csv:2: condition: no condition \"25C65\"; the study has 25C60, 40C75, freeze" + "\n" +
 				"r.csv:3: condition: no condition \"hot\"; the study has 25C60, 40C75, freeze"},
 		{"unknown pack",
 			long +
@@ -185,7 +185,7 @@ func TestFaults(t *testing.T) {
 				"B1,25C60,tube,3M,2025-04-13,2025-04-12,pH,1\n" +
 				"B1,25C60,tube,,,,pH,1\n",
 			"r.csv:2: pulled: \"2025-02-30\" does not exist in the calendar" + "\n" +
-				"r.csv:3: pulled: \"13.4.2025\" is no date; write it as 2025-01-31" + "\n" +
+				"r.csv:3: pulled: \"13.4.2025\" is no date; write it as 2025-04-13" + "\n" +
 				"r.csv:4: tested: \"2025-04-31\" does not exist in the calendar" + "\n" +
 				"r.csv:5: tested: 2025-04-12 is before the pull, on 2025-04-13; one of the two days is wrong" + "\n" +
 				"r.csv:6: time: is empty, and so is pulled; give the planned time, or the day of the pull"},
@@ -368,13 +368,13 @@ func TestFaults(t *testing.T) {
 				"B1,25C60,tube,3M,viscosity,2\"5\n" +
 				"B9,25C60,tube,3M,viscosity,25\n",
 			"r.csv:2: a quote inside a field that does not begin with one; put the whole field in quotes and double those inside it" + "\n" +
-				"r.csv:3: batch: no batch \"B9\"; did you mean \"B1\"?"},
+				"r.csv:3: batch: no batch \"B9\"; the study has B1, B2"},
 		{"text after a quote",
 			long +
 				"B1,25C60,tube,3M,viscosity,\"2\"5\n" +
 				"B9,25C60,tube,3M,viscosity,25\n",
 			"r.csv:2: text after the quote that closes a field; double a quote that belongs to the field" + "\n" +
-				"r.csv:3: batch: no batch \"B9\"; did you mean \"B1\"?"},
+				"r.csv:3: batch: no batch \"B9\"; the study has B1, B2"},
 		{"quote never closed",
 			long +
 				"B1,25C60,tube,3M,viscosity,\"25\n" +
@@ -393,7 +393,7 @@ func TestFaults(t *testing.T) {
 				"B1,25C60,tube,3M,viscosity,25,\"two\n" +
 				"lines\"\n" +
 				"B9,25C60,tube,3M,viscosity,25,\n",
-			"r.csv:4: batch: no batch \"B9\"; did you mean \"B1\"?"},
+			"r.csv:4: batch: no batch \"B9\"; the study has B1, B2"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d, err := read(c.text)
@@ -413,7 +413,7 @@ func TestFaultsOfSeveralFiles(t *testing.T) {
 		Source{"a.csv", strings.NewReader(long + "B3,25C60,tube,3M,viscosity,1\n")},
 		Source{"empty.csv", strings.NewReader("")})
 	want := `z.csv:2: value: "thick" is no number; leave the field empty where it was not tested
-a.csv:2: batch: no batch "B3"; did you mean "B1"?
+a.csv:2: batch: no batch "B3"; the study has B1, B2
 empty.csv: is empty; it needs a header line (batch, condition, time or pulled, attribute, value, …) and results below it`
 	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
 		t.Error(diff)
@@ -468,7 +468,7 @@ func TestNoFaultFollowsFromAnother(t *testing.T) {
 		"B9,25C60,tube,,0,weight,150,U2,\n" +
 		"B1,25C60,tube,,3M,weight,149,U2,\n")
 	want := `r.csv:2: value: "heavy" is no number; leave the field empty where it was not tested
-r.csv:4: batch: no batch "B9"; did you mean "B1"?`
+r.csv:4: batch: no batch "B9"; the study has B1, B2`
 	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
 		t.Error(diff)
 	}
@@ -551,7 +551,7 @@ func TestOtherEncodings(t *testing.T) {
 	}{
 		{"UTF-16", utf16, "r.csv: text in UTF-16; save the table as CSV in UTF-8"},
 		{"Latin 1", []byte(latin + "B1\xb0,25C60,tube,6M,viscosity,1\nB7,25C60,tube,9M,viscosity,1\n"),
-			"r.csv:2: not UTF-8; save the table as CSV in UTF-8\nr.csv:4: batch: no batch \"B7\"; did you mean \"B1\"?"},
+			"r.csv:2: not UTF-8; save the table as CSV in UTF-8\nr.csv:4: batch: no batch \"B7\"; the study has B1, B2"},
 		{"Latin 1 in quotes", []byte(long + "\"B1\xb0\",25C60,tube,6M,viscosity,1\n"), "r.csv:2: not UTF-8; save the table as CSV in UTF-8"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

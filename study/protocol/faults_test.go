@@ -139,7 +139,7 @@ func TestFaults(t *testing.T) {
 		{"unknown chamber", `chamber = "A"`, `chamber = "AA"`,
 			`study.toml:18: chamber: there is no chamber "AA"; there are A`},
 		{"unknown store_at", `claim = "30M"`, `store_at = "25C65"`,
-			`study.toml:4: store_at: there is no condition "25C65"; did you mean "25C60"?`},
+			`study.toml:4: store_at: there is no condition "25C65"; there are 25C60, 40C75`},
 		{"store_at accelerated", `claim = "30M"`, `store_at = "40C75"`,
 			`study.toml:4: store_at: "40C75" is a condition of role accelerated; storage as labelled needs one that is long-term or intermediate`},
 		{"two long-term conditions", `"accelerated"`, `"long-term"`,

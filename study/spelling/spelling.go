@@ -6,11 +6,12 @@ import "strings"
 // Nearest gives the known word with the fewest single-letter edits (insert,
 // delete, replace, swap of neighbours: optimal string alignment) from word,
 // regardless of case, or the empty string where none is near enough: at most a
-// third of the word's letters, and always up to two.
+// third of the word's letters, and always up to two. Words of which only digits
+// differ (B1 and B7, 25C60 and 40C75) are taken for different things, no slip.
 func Nearest(word string, known []string) string {
 	best, least := "", max(2, len(word)/3)+1
 	for _, k := range known {
-		if d := distance(strings.ToLower(word), strings.ToLower(k)); d < least && d < len(k) {
+		if d := distance(strings.ToLower(word), strings.ToLower(k)); d < least && d < len(k) && !differInDigits(word, k) {
 			best, least = k, d
 		}
 	}
@@ -38,4 +39,18 @@ func distance(a, b string) int {
 		before, last, row = last, row, before
 	}
 	return last[len(y)]
+}
+
+// differInDigits reports whether two words are alike but for some digits.
+func differInDigits(a, b string) bool {
+	if len(a) != len(b) || strings.EqualFold(a, b) {
+		return false
+	}
+	a, b = strings.ToLower(a), strings.ToLower(b)
+	for i := range len(a) {
+		if a[i] != b[i] && (a[i] < '0' || a[i] > '9' || b[i] < '0' || b[i] > '9') {
+			return false
+		}
+	}
+	return true
 }

@@ -26,6 +26,15 @@ func TestNearest(t *testing.T) {
 			t.Errorf("%q: %q, want %q", word, got, want)
 		}
 	}
+	ids := []string{"B1", "25C60", "jar", "tube-2"}
+	for word, want := range map[string]string{
+		"B7": "", "25C65": "", "b1": "B1", "b7": "", // another batch or climate, not a slip
+		"25C6O": "25C60", "tube2": "tube-2", "Jar": "jar",
+	} {
+		if got := Nearest(word, ids); got != want {
+			t.Errorf("%q: %q, want %q", word, got, want)
+		}
+	}
 	if got := Nearest("x", nil); got != "" {
 		t.Errorf("%q of no words", got)
 	}

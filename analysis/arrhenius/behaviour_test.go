@@ -212,6 +212,37 @@ func TestEnds(t *testing.T) {
 	}
 }
 
+// Where the allowance reaches from no dependence on temperature to any, nothing
+// bounds the rate beyond the temperatures studied: the bound is 0 there, however
+// long the mean path keeps, and finite between them.
+func TestOpenActivationEnergy(t *testing.T) {
+	in := balm(0, 40, 45, 50).seeded(1)
+	in.Points = nil
+	for c := range in.Conditions {
+		for i, scatter := range []float64{0.1, -0.1, -0.1, 0.1, 0.1, -0.1} { // about a rate of 0.01 a month everywhere
+			months := float64(i + 1)
+			in.Points = append(in.Points, Point{0, c, months, 100 - 0.01*months + scatter})
+		}
+	}
+	in.At = []Target{{5, nan}, {43, nan}, {70, nan}}
+	r := Fit(in)
+	if !math.IsInf(r.EaLow, -1) || !math.IsInf(r.EaHigh, 1) {
+		t.Fatalf("Ea %v, %v to %v", r.EaKJ, r.EaLow, r.EaHigh)
+	}
+	p := r.Predictions
+	if p[0].ShelfLife != 0 || !(p[1].ShelfLife > 100) || p[2].ShelfLife != 0 {
+		t.Errorf("bounds %v, %v, %v months, want 0, more than 100, 0", p[0].ShelfLife, p[1].ShelfLife, p[2].ShelfLife)
+	}
+}
+
+// A negative activation energy that cannot be ruled out shortens a bound in the
+// cold and is told.
+func TestSignOfActivationEnergyIsTold(t *testing.T) {
+	if c := codes(Fit(referenceInput(t, "wide"))); c != "activation-energy-sign" {
+		t.Errorf("warnings %q", c)
+	}
+}
+
 // auto takes the model the data were made with where they tell it apart, and
 // never one out of its domain.
 func TestAuto(t *testing.T) {
@@ -311,7 +342,7 @@ func TestBoundIsLeast(t *testing.T) {
 					if humidity {
 						damp = f.b + 8*r.HumiditySE*(random.Float64()-0.5)
 					}
-					if p := f.look(ea, damp); ea >= 0 && p.excess <= level {
+					if p := f.look(ea, damp); p.excess <= level {
 						least = min(least, f.crossing(r.Predictions[i].Batch, b, p, level-p.excess, u, h, ea, damp))
 					}
 				}

@@ -100,7 +100,6 @@ type fitted struct {
 	alongB     float64 // dB/dEa along the profile of Ea, at the fit
 	acrossB    float64 // unscaled standard error of B with Ea held
 	reachB     float64 // how far from the fit B is looked for
-	floor      float64 // least Ea that the predictions' bounds allow
 }
 
 // fitTemperatures makes SSE(λ, Ea, B) least. The reason is not empty where
@@ -255,10 +254,6 @@ func (f *fitted) interval(r *Result, in *Input) {
 	t := quantile(1-(1-in.Confidence)/2, f.df)
 	level := f.excess + f.sse*t*t/float64(f.df)
 	r.EaLow, r.EaHigh = f.region(level, r.EaSE)
-	f.floor = math.Inf(-1)
-	if f.ea >= 0 {
-		f.floor = 0
-	}
 	if math.IsInf(r.EaLow, -1) || math.IsInf(r.EaHigh, 1) {
 		text := "The activation energy is open at one end: the data do not bound it there at this confidence."
 		if math.IsInf(r.EaLow, -1) && math.IsInf(r.EaHigh, 1) {

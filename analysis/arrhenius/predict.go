@@ -176,9 +176,11 @@ func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) flo
 // Where the mean path moves away from every limit the estimate is +Inf; the
 // bound is too, unless the allowance still holds paths that go the other way.
 //
-// A negative Ea is not allowed to shorten a bound unless the fit has one:
-// otherwise a change that cannot be told from none at the temperatures studied
-// could be as fast as one likes where it is colder.
+// No Ea that the allowance holds is left out, a negative one neither: what
+// hardly changes at the temperatures studied may, for all the data say, change
+// faster where it is colder, as what crystallizes or sets does. The bound is
+// short then and a warning says why. To rule it out would lengthen a shelf life
+// by an assumption that the data do not carry.
 func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 	oneSided := !(judged(in, false) && judged(in, true))
 	p := in.Confidence
@@ -196,7 +198,6 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 	low, high := f.region(f.excess+allowance, r.EaSE)
 	temperatures := f.free.temperatures(in)
 
-	floored := false
 	predictions := make([]Prediction, len(in.At))
 	for i, target := range in.At {
 		u, h := f.at(target)
@@ -210,9 +211,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 				estimate = min(estimate, e)
 				bound = min(bound, e)
 				if allowance > 0 {
-					s, atFloor := f.bound(batch, b, allowance, low, high, u, h)
-					bound = min(bound, s)
-					floored = floored || atFloor
+					bound = min(bound, f.bound(batch, b, allowance, low, high, u, h))
 				}
 				if !math.IsInf(e, 0) {
 					delta = min(delta, e-t*f.logSE(batch, b, u, h))
@@ -234,17 +233,16 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 		}
 		predictions[i] = best
 	}
-	if floored {
-		r.warn(in.Where, "activation-energy-floor",
-			"The data do not rule out that the change is faster where it is colder; the bounds take it that it is not.")
+	if f.ea >= 0 && low < 0 {
+		r.warn(in.Where, "activation-energy-sign",
+			"The data do not rule out that the change is faster where it is colder (an activation energy below zero): bounds at cold temperatures are short for that reason.")
 	}
 	return predictions
 }
 
 // bound is the smallest crossing, as the logarithm of x, over the exponents
-// that the allowance permits, of which Ea runs from low to high. atFloor says
-// that only the floor of Ea keeps it from being shorter.
-func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) (logX float64, atFloor bool) {
+// that the allowance permits, of which Ea runs from low to high.
+func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) float64 {
 	level := f.excess + allowance
 	at := func(ea float64) float64 {
 		if !f.humidity {
@@ -263,13 +261,9 @@ func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) (lo
 	if openHigh {
 		high = f.high
 	}
-	floored := low < f.floor
-	if floored {
-		low, openLow = f.floor, false
-	}
 	ea, logX := valley(at, low, f.ea, high)
 	if math.IsInf(logX, 1) {
-		return logX, false
+		return logX
 	}
 	// Where an end is open and the target lies beyond the studied temperatures
 	// on that side, its rate is without bound.
@@ -278,9 +272,9 @@ func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) (lo
 		hottest, coldest = min(hottest, s), max(coldest, s)
 	}
 	if openHigh && u < hottest && ea > high-1e-3*(high-f.ea) || openLow && u > coldest && ea < low+1e-3*(f.ea-low) {
-		return math.Inf(-1), false
+		return math.Inf(-1)
 	}
-	return logX, floored && ea < low+1e-6*(high-low)
+	return logX
 }
 
 // overHumidity is the smallest crossing over B with Ea held.

@@ -55,6 +55,8 @@ var referenceCases = map[string]Input{
 	"percent1": {Model: study.FirstOrder, Conditions: dry(30, 40, 50), Lower: 92, Upper: inf, Basis: study.BasisPercent},
 	"percent2": {Model: study.SecondOrder, Conditions: dry(30, 40, 50), Lower: 85, Upper: inf, Basis: study.BasisPercent},
 	"change0":  {Model: study.ZeroOrder, Conditions: dry(40, 45, 50), Lower: -1, Upper: 1, Basis: study.BasisChange},
+	// Here the data do not rule out that Ea is negative, which shortens the bounds.
+	"wide": {Model: study.ZeroOrder, Conditions: dry(40, 45, 50), Lower: 85, Upper: inf},
 	"humid": {Model: study.FirstOrder, Lower: 90, Upper: inf, Conditions: []Condition{
 		{"25C60", 25, 60}, {"30C65", 30, 65}, {"40C75", 40, 75}, {"40C25", 40, 25}},
 		At: []Target{{25, 60}, {20, 40}}},

@@ -197,6 +197,9 @@ run("change0", "zero-order", 19, c(5.5, 5.6), hot, c(1, 2, 3, 6), 45, 0.1, 75000
 run("humid", "first-order", 20, log(c(100, 101)), damp, c(1, 3, 6, 9, 12), 40, 0.02, 85000, 0.01, -1, 90, Inf,
     at = data.frame(celsius = c(25, 20), rh = c(60, 40)), b = 0.012, rhref = 75, humidity = TRUE,
     start = list(lambda = log(0.01), ea = 85, B = 0.012))
+# Scatter that does not rule out a negative activation energy: the bounds are of
+# all that the level allows.
+run("wide", "zero-order", 22, c(100, 101), hot, c(1, 2, 3, 6), 45, 0.8, 15000, 1.8, -1, 85, Inf)
 
 # AICc of the four models on the free-rate fit, one variance for all conditions.
 for (case in c("first4", "root3", "zero3")) {

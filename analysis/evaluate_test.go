@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"shelfspan/analysis"
 	"shelfspan/study"
 	"shelfspan/study/intake"
@@ -79,7 +81,7 @@ B1,40C75,6M,assay,99.0
 `
 
 // dataset takes in a study file and a table of results as a user writes them.
-func dataset(t testing.TB, toml, csv string) *study.Dataset {
+func dataset(t rapid.TB, toml, csv string) *study.Dataset {
 	t.Helper()
 	s, err := protocol.Read("study.toml", []byte(toml))
 	if err != nil {
@@ -92,7 +94,7 @@ func dataset(t testing.TB, toml, csv string) *study.Dataset {
 	return d
 }
 
-func supported(t testing.TB, toml, csv string) *analysis.Evaluation {
+func supported(t rapid.TB, toml, csv string) *analysis.Evaluation {
 	t.Helper()
 	return analysis.Evaluate(dataset(t, toml, csv), analysis.Options{Supported: true})
 }
@@ -112,7 +114,7 @@ func near(got, want float64) bool {
 }
 
 // replace must find what it replaces.
-func replace(t testing.TB, s, old, with string) string {
+func replace(t rapid.TB, s, old, with string) string {
 	t.Helper()
 	if !strings.Contains(s, old) {
 		t.Fatalf("%q is not in the text", old)

@@ -98,7 +98,7 @@ func verdict(a *Analysis, limit *extrapolation.Limit) Verdict {
 	}
 	if math.IsInf(months, 1) {
 		months = limit.Observed
-		w.RuleText = fmt.Sprintf("No limit is reached and the study sets no rule for extrapolation: no more than the %.4g months of the data themselves.", limit.Observed)
+		w.RuleText = fmt.Sprintf("The study sets no rule for extrapolation, and where no limit is reached none is made: no more than the %.4g months of the data themselves.", limit.Observed)
 	}
 	w.Months = extrapolation.WholeMonths(months)
 	return w

@@ -205,10 +205,28 @@ func (d *draft) checkPulls(c *condition) {
 		switch last := c.Pulls[i-1]; {
 		case c.Months(p) == c.Months(last):
 			d.fault(line, "pulls", "%q and %q are the same time; keep one of them", last, p)
+		case d.sameDay(last, p, c.CycleHours) != study.NoDate:
+			d.fault(line, "pulls", "%q and %q fall on the same day, %s; keep one of them", last, p, d.sameDay(last, p, c.CycleHours))
 		case c.Months(p) < c.Months(last):
 			d.fault(line, "pulls", "%q comes after %q but is earlier; write the pulls from early to late", p, last)
 		}
 	}
+}
+
+// sameDay gives the day on which two pulls both fall, for some batch: 12M and
+// 365D are different times and, but for a leap day between, the same day. It is
+// NoDate where there is none.
+func (d *draft) sameDay(a, b study.Duration, cycleHours float64) study.Date {
+	for i := range d.batches {
+		zero := d.batches[i].Placed
+		if zero == study.NoDate {
+			zero = d.head.Start
+		}
+		if zero != study.NoDate && a.AddTo(zero, cycleHours) == b.AddTo(zero, cycleHours) {
+			return a.AddTo(zero, cycleHours)
+		}
+	}
+	return study.NoDate
 }
 
 // checkStorage finds the condition of labelled storage.

@@ -45,6 +45,9 @@ func (r *reader) read(data []byte) *study.Study {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
 		r.fault(1, "", "the file is text in UTF-16; save it as UTF-8")
 		return nil
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("{\\rtf")):
+		r.fault(1, "", "the file is a word processor's document or another archive; save it as plain text (TOML in UTF-8)")
+		return nil
 	case bytes.IndexByte(data, 0) >= 0:
 		line := 1 + bytes.Count(data[:bytes.IndexByte(data, 0)], []byte("\n"))
 		r.fault(line, "", "the file is binary; a study file is plain text (TOML in UTF-8)")
@@ -181,7 +184,7 @@ func (r *reader) sectionOf(f *field) (section, bool) {
 			continue
 		}
 		switch {
-		case v.kind == unstable.Table && s.many:
+		case v.kind == unstable.Table && s.many: // an inline table
 			r.fault(f.line, "", "%s must be %s, in double brackets: there can be several", written, s)
 		case v.list && !s.many:
 			r.fault(f.line, "", "%s must be %s, in single brackets: there can be only one", written, s)

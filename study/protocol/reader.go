@@ -30,6 +30,15 @@ func (r *reader) full() bool { return len(r.faults.List) >= maxFaults }
 // count gives the number of faults so far.
 func (r *reader) count() int { return len(r.faults.List) + r.faults.More }
 
+// section gives the section of a name.
+func (r *reader) section(name string) (section, bool) {
+	i := slices.IndexFunc(r.sections, func(s section) bool { return s.name == name })
+	if i < 0 {
+		return section{}, false
+	}
+	return r.sections[i], true
+}
+
 // home gives the header of the one section that has a key, or "".
 func (r *reader) home(key string) string {
 	home := ""

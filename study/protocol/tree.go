@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"shelfspan/study"
 )
 
 // node is one value of a TOML file with the line it stands on. Its kind is
@@ -246,7 +248,12 @@ func (t *tree) openHeader(e *unstable.Node, base int) {
 	}
 	last := path[len(path)-1]
 	old := in.get(last.name)
-	if e.Kind == unstable.ArrayTable {
+	list := e.Kind == unstable.ArrayTable
+	if s, ok := t.r.section(last.name); ok && s.many && !list && len(path) == 1 && (old == nil || old.value.list) {
+		t.r.fault(last.line, "", "[%s] must be %s, in double brackets: there can be several", s.name, s)
+		list = true // so that the keys of the next one are no repeats
+	}
+	if list {
 		switch {
 		case old == nil:
 			old = &field{value: &node{kind: unstable.Array, line: last.line, list: true}}
@@ -264,10 +271,6 @@ func (t *tree) openHeader(e *unstable.Node, base int) {
 	case old == nil:
 		t.table = newTable(last.line)
 		in.put(last.name, last.line, t.table)
-	case old.value.kind == unstable.Array && old.value.list:
-		t.r.fault(last.line, "", "[%s] after [[%s]] on line %d; write [[%s]]", last.name, last.name, old.line, last.name)
-		t.table = newTable(last.line)
-		old.value.items = append(old.value.items, t.table)
 	case old.value.kind != unstable.Table || old.value.closed:
 		t.r.fault(last.line, "", "[%s] is already given in another way on line %d; keep one way", last.name, old.line)
 		return
@@ -395,10 +398,12 @@ var slips = []struct {
 	{regexp.MustCompile("^[\u201c\u201d\u201e\u00ab\u00bb\u2018\u2019]"), `a text stands in straight quotes, "like this"`},
 	{regexp.MustCompile(`^(?i:true|yes|on)\s*(#.*)?$`), `write true, in small letters`},
 	{regexp.MustCompile(`^(?i:false|no|off)\s*(#.*)?$`), `write false, in small letters`},
+	{regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+(\.\d*)?\s*(#.*)?$`), `a number has no commas, and a decimal point, as 18000.0`},
+	{regexp.MustCompile(`^[+-]?\d{1,3}([. ']\d{3})+(,\d*)?\s*(#.*)?$`), `a number is not grouped in thousands, and has a decimal point, as 18000.0`},
 	{regexp.MustCompile(`^[+-]?\d+,\d+\s*(#.*)?$`), `a number has a decimal point, as 25.5, not a comma`},
-	{regexp.MustCompile(`^\d{1,4}[./]\d{1,2}[./]\d{1,4}`), `a day is written year-month-day, as 2025-01-31`},
+	{regexp.MustCompile("^[\u2010-\u2015\u2212]\\s*[\\d.]"), `a minus sign is the hyphen of the keyboard, as -4.8`},
 	{regexp.MustCompile(`^\d+[DdWwMmYyCc]\s*(#.*)?$`), `a duration stands in quotes, as "3M"`},
-	{regexp.MustCompile(`^[+-]?[\d.]+\s*[\p{L}%°]`), `write the number alone, or a text in quotes`},
+	{regexp.MustCompile(`^[+-]?[\d.]+\s*[\p{L}%°]`), `more than a number stands here; write the number alone, or a text in quotes`},
 	{regexp.MustCompile(`^\.\d`), `a number has a digit before its point, as 0.5`},
 	{regexp.MustCompile(`^\p{L}`), `a text stands in quotes, "like this"`},
 }
@@ -427,6 +432,11 @@ func explain(message, text, wrong string, begun, line int) string {
 		return "a comma or a closing bracket is missing"
 	}
 	if joined && line == begun {
+		if d := dateInDigits.FindString(value); d != "" {
+			if _, err := study.ParseDate(d); err != nil {
+				return err.Error()
+			}
+		}
 		for _, s := range slips {
 			if s.value.MatchString(value) {
 				return s.right
@@ -434,12 +444,35 @@ func explain(message, text, wrong string, begun, line int) string {
 		}
 	}
 	switch {
+	case strings.HasPrefix(message, "expected newline"):
+		return explainRest(value, strings.TrimSpace(wrong))
+	case strings.Contains(message, "leading zero"):
+		return "a number has no leading zeroes, as 5, not 05"
 	case strings.HasPrefix(message, "strings must"):
 		return `a text or duration stands in quotes, as "3M"`
 	case startsWithLetter.MatchString(wrong):
 		return `a text stands in quotes, "like this"`
 	}
 	return "is no TOML: " + message
+}
+
+// dateInDigits finds a day, in whatever order, at the head of a value.
+var dateInDigits = regexp.MustCompile(`^\d{1,4}[-./]\d{1,2}[-./]\d{1,4}`)
+
+// explainRest says what is wrong with a value that is complete and has more
+// text behind it.
+func explainRest(value, rest string) string {
+	after, comma := strings.CutPrefix(rest, ",")
+	after = strings.TrimSpace(after)
+	switch {
+	case comma && (after == "" || after[0] == '#'):
+		return "a line does not end with a comma; leave it out"
+	case comma && value[0] == '"':
+		return `several values stand in square brackets, as ["0", "3M", "6M"]`
+	case comma:
+		return "several values stand in square brackets, as [1, 2]; a number has a decimal point, as 25.5, not a comma"
+	}
+	return "nothing follows a value on its line but a comment, which begins with #"
 }
 
 // startsWithLetter also takes the quotes that word processors put.

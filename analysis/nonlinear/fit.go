@@ -41,7 +41,7 @@ const (
 	ConvergedGradient                // the residuals are orthogonal to the model's tangent plane within GTol
 	IterationLimit                   // not converged after the iterations allowed
 	Singular                         // converged, but the data cannot tell the parameters apart there: they have no errors
-	NotFinite                        // the residuals or the Jacobian are no finite numbers at the start or where a step was taken
+	NotFinite                        // the residuals, the Jacobian or the step they ask for are no finite numbers
 	TooFewData                       // fewer residuals than parameters, or no parameters
 )
 
@@ -85,20 +85,6 @@ type Result struct {
 	Reduction float64 // the larger of the actual and the predicted relative reduction by the last step
 	Step      float64 // last trust radius against the length of the scaled parameters
 	Gradient  float64 // part of the residuals' length that lies in the tangent plane, the relative offset
-}
-
-// ResidualSD is √(RSS/DF), and 0 where no degree of freedom is left.
-func (r *Result) ResidualSD() float64 {
-	if r.DF < 1 {
-		return 0
-	}
-	return math.Sqrt(r.RSS / float64(r.DF))
-}
-
-// SE is the asymptotic standard error of parameter j. The fit must be
-// converged.
-func (r *Result) SE(j int) float64 {
-	return r.ResidualSD() * math.Sqrt(r.Unscaled[j*len(r.Parameters)+j])
 }
 
 const epsilon = 0x1p-52
@@ -204,6 +190,11 @@ func Fit(problem Problem, start []float64, settings Settings) *Result {
 				w.trial[j] = x[j] - w.p[j]
 			}
 			pnorm := w.scaledNorm(w.p)
+			if !finite(pnorm) {
+				res.Status = NotFinite
+				res.RSS = fnorm * fnorm
+				return res
+			}
 			if res.Iterations == 1 {
 				radius = min(radius, pnorm)
 			}

@@ -88,7 +88,8 @@ func TestCertified(t *testing.T) {
 		{"Misra1a", "misra1a.csv", misra1a, [][]float64{{500, 0.0001}, {250, 0.0005}},
 			[]float64{2.3894212918e2, 5.5015643181e-4}, []float64{2.7070075241, 7.2668688436e-6}, 1.2455138894e-1},
 		{"MGH10", "mgh10.csv", mgh10, [][]float64{{2, 400000, 25000}, {0.02, 4000, 250}},
-			[]float64{5.6096364710e-3, 6.1813463463e3, 3.4522363462e2}, nil, 8.7945855171e1},
+			[]float64{5.6096364710e-3, 6.1813463463e3, 3.4522363462e2},
+			[]float64{1.5687892471e-4, 2.3309021107e1, 7.8486103508e-1}, 8.7945855171e1}, // its standard deviations from memory
 	}
 	for _, s := range sets {
 		y, x := readYX(t, s.file)
@@ -116,8 +117,8 @@ func TestCertified(t *testing.T) {
 						t.Errorf("%s start %d: RSS %.12g, certified %.11g", s.name, k+1, r.RSS, s.rss)
 					}
 					for j, want := range s.se {
-						if !close(r.SE(j), want, 1e-8) {
-							t.Errorf("%s start %d: se(b%d) = %.12g, certified %.11g", s.name, k+1, j+1, r.SE(j), want)
+						if se := math.Sqrt(r.RSS / float64(r.DF) * r.Unscaled[j*len(start)+j]); !close(se, want, 1e-8) {
+							t.Errorf("%s start %d: se(b%d) = %.12g, certified %.11g", s.name, k+1, j+1, se, want)
 						}
 					}
 					if want := len(y) - len(start); r.DF != want {
@@ -237,6 +238,17 @@ func TestFailures(t *testing.T) {
 		Jacobian: func(dst, p []float64) { dst[0] = 1 }}
 	if r := Fit(edge, []float64{1}, Settings{}); r.Status != NotFinite {
 		t.Errorf("a way down that leads out of the domain: %v", r.Status)
+	}
+	// A step of 1e310 is no number; it is neither taken nor tried for ever.
+	tries := 0
+	overflow := Problem{M: 2, N: 1, Residuals: func(dst, p []float64) {
+		if tries++; tries > 1000 {
+			t.Fatal("a step that overflows is tried without end")
+		}
+		dst[0], dst[1] = 1e10+1e-300*p[0], 1e10+2e-300*p[0]
+	}, Jacobian: func(dst, p []float64) { dst[0], dst[1] = 1e-300, 2e-300 }}
+	if r := Fit(overflow, []float64{1}, Settings{}); r.Status != NotFinite {
+		t.Errorf("a step that overflows: %v", r.Status)
 	}
 	// y = exp(p x) through data that only fall to nothing: no finite minimum.
 	vanish := Problem{M: 2, N: 1, Residuals: func(dst, p []float64) { dst[0], dst[1] = math.Exp(p[0]), 2*math.Exp(p[0]) }}

@@ -31,6 +31,8 @@ func loadDataset(c *cli.Context) (*study.Dataset, study.Input, error) {
 	}
 	var unopened finding.Faults
 	var sources []intake.Source
+	bar := newProgress(c)
+	defer bar.end()
 	for _, path := range paths {
 		in, name, err := openInput(c, path)
 		if err != nil {
@@ -43,7 +45,7 @@ func loadDataset(c *cli.Context) (*study.Dataset, study.Input, error) {
 			continue
 		}
 		defer in.Close()
-		sources = append(sources, intake.Source{Name: name, Reader: in})
+		sources = append(sources, intake.Source{Name: name, Reader: bar.watch(in)})
 	}
 	d, err := intake.Read(s, sources...)
 	if len(unopened.List) > 0 {

@@ -78,6 +78,7 @@ func (p *progress) add(n int) {
 // end takes the bar off the terminal.
 func (p *progress) end() {
 	if p.bar != nil {
-		_ = p.bar.Clear()
+		_ = p.bar.Finish()
+		_, _ = io.WriteString(p.terminal, "\r\x1b[K") // an input of unknown length leaves its line standing
 	}
 }

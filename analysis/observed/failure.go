@@ -8,7 +8,8 @@ import (
 	"shelfspan/study/finding"
 )
 
-// Failure is the first sample outside its acceptance criterion.
+// Failure is the first sample outside its acceptance criterion, by the time it
+// speaks for.
 type Failure struct {
 	Sample      int     // index into the samples judged
 	LastPassing float64 // months up to which nothing failed: the Life of the judgement
@@ -58,7 +59,7 @@ func Judge(a *study.Attribute, samples []Sample) Judgement {
 			Text: fmt.Sprintf("%d of %d results could not be judged against the acceptance criterion: %s", undecided, len(samples), why)})
 	}
 	for batch, i := range first {
-		j.Life = min(j.Life, lastPassing(samples, j.Outcomes, batch, samples[i].PlannedMonths))
+		j.Life = min(j.Life, lastPassing(samples, j.Outcomes, batch, samples[i].Supports()))
 		if j.Failure == nil || less(&samples[i], &samples[j.Failure.Sample]) {
 			j.Failure = &Failure{Sample: i}
 		}
@@ -69,13 +70,13 @@ func Judge(a *study.Attribute, samples []Sample) Judgement {
 	return j
 }
 
-// lastPassing gives the last pull of a batch before a planned time at which
-// every sample met the criterion.
+// lastPassing gives the time that the last pull of a batch speaks for (see
+// Supports) before another, of those at which every sample met the criterion.
 func lastPassing(samples []Sample, outcomes []Outcome, batch int, before float64) float64 {
 	last := 0.0
 	for i := range samples {
 		x := &samples[i]
-		if x.Batch != batch || !Before(x.PlannedMonths, before) || outcomes[i] != Met || x.Supports() <= last {
+		if x.Batch != batch || !Before(x.Supports(), before) || outcomes[i] != Met || x.Supports() <= last {
 			continue
 		}
 		all := true
@@ -92,12 +93,13 @@ func lastPassing(samples []Sample, outcomes []Outcome, batch int, before float64
 	return last
 }
 
-// less orders samples by planned time, then by what tells them apart, so that
-// the order they came in does not show.
+// less orders samples by the time they speak for, so that a failure seen on a
+// pull made too early counts from when it was seen; then by what tells them
+// apart, so that the order they came in does not show.
 func less(x, y *Sample) bool {
 	switch {
-	case !SamePull(x.PlannedMonths, y.PlannedMonths):
-		return x.PlannedMonths < y.PlannedMonths
+	case !SamePull(x.Supports(), y.Supports()):
+		return x.Supports() < y.Supports()
 	case x.Months != y.Months:
 		return x.Months < y.Months
 	case x.Batch != y.Batch:

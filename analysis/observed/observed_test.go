@@ -51,6 +51,13 @@ func TestLifeEndsAtTheLastPassingPull(t *testing.T) {
 			pulled(0, "", 6, 1), pulled(1, "", 6, 1), pulled(1, "", 9, 1), pulled(0, "", 12, 3), pulled(1, "", 12, 1)}, 6, 3, 6},
 		{"the last passing pull was made at 8 months for a planned 12", []observed.Sample{
 			pulled(0, "", 6, 1), {PlannedMonths: 12, Months: 8, Value: 1}, pulled(0, "", 18, 3)}, 8, 2, 8},
+		{"the failure planned for 12 months was seen at 8", []observed.Sample{
+			pulled(0, "", 6, 1), pulled(0, "", 9, 1), {PlannedMonths: 12, Months: 8, Value: 3}}, 6, 2, 6},
+		{"the failure planned for 18 months was seen before the one at 12", []observed.Sample{
+			pulled(0, "", 6, 1), pulled(0, "", 12, 3), {PlannedMonths: 18, Months: 8, Value: 3}}, 6, 2, 6},
+		{"one unit of the pull before is undecided", []observed.Sample{
+			pulled(0, "a", 3, 1), pulled(0, "a", 6, 1), {Unit: "b", PlannedMonths: 6, Months: 6, Value: 3, Censor: study.BelowThat, InWindow: true},
+			pulled(0, "a", 9, 3)}, 3, 3, 3},
 		{"a later first failure of a batch with a gap", []observed.Sample{
 			pulled(0, "", 9, 1), pulled(0, "", 12, 3), pulled(1, "", 6, 1), pulled(1, "", 18, 3)}, 6, 1, 6},
 	} {
@@ -108,6 +115,19 @@ func TestBases(t *testing.T) {
 	}
 	if len(j.Warnings) != 1 || j.Warnings[0].Code != "undecided" {
 		t.Errorf("warnings %v, want one of code undecided", j.Warnings)
+	}
+}
+
+// No percentage of an initial value of zero or below, or of one that is only
+// known to lie below something.
+func TestInitialThatCannotBeReferredTo(t *testing.T) {
+	a := &study.Attribute{ID: "assay", Kind: study.Measure, Lower: 90, Upper: inf, Decimals: 1, Basis: study.BasisPercent}
+	for _, initial := range []observed.Sample{
+		pulled(0, "", 0, 0), pulled(0, "", 0, -2), {Value: 5, Censor: study.BelowThat, InWindow: true},
+	} {
+		if j := observed.Judge(a, []observed.Sample{initial, pulled(0, "", 6, 1)}); j.Outcomes[1] != observed.Undecided {
+			t.Errorf("against an initial value of %v (%v): %v", initial.Value, initial.Censor, j.Outcomes[1])
+		}
 	}
 }
 

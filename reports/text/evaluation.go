@@ -77,9 +77,9 @@ func (p *Printer) title(s *study.Study) {
 }
 
 func (p *Printer) countWarnings(ws []finding.Warning) {
-	if len(ws) > 0 {
+	if n := len(finding.Gather(ws)); n > 0 {
 		p.write("\n")
-		p.Paragraph(plural(len(ws), "warning qualifies", "warnings qualify") + " these numbers; see standard error.")
+		p.Paragraph(plural(n, "warning qualifies", "warnings qualify") + " these numbers; see standard error.")
 	}
 }
 
@@ -130,9 +130,13 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		if lines {
 			condition = s.Conditions[a.Condition].ID
 		}
+		batches := words.Pooling(a.Pooling)
+		if len(a.Fits) == 1 {
+			batches = "one"
+		}
 		results = append(results, []string{
 			condition, pack, months(a, a.Estimate, words.Estimate), months(a, a.ShelfLife, words.Bound),
-			words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP), words.Pooling(a.Pooling), words.Seen(a),
+			words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP), batches, words.Seen(a),
 		})
 		for i, f := range a.Fits {
 			row := []string{condition, pack, s.Batches[f.Batch].ID, words.Number(f.Intercept, 5), words.Number(f.Slope, 4), words.Number(f.SlopeSE, 2)}

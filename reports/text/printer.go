@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -44,10 +45,13 @@ func (p *Printer) write(s string) {
 
 // Heading writes a line set off by an empty line before it.
 func (p *Printer) Heading(s string) {
-	if p.bold {
-		s = text.Bold.EscapeSeq() + s + text.Reset.EscapeSeq()
+	p.write("\n")
+	for line := range strings.SplitSeq(wrap(s, p.width), "\n") {
+		if p.bold {
+			line = text.Bold.EscapeSeq() + line + text.Reset.EscapeSeq()
+		}
+		p.write(line + "\n")
 	}
-	p.write("\n" + s + "\n")
 }
 
 // Paragraph writes wrapped text.
@@ -70,8 +74,9 @@ func (p *Printer) Warnings(ws []finding.Warning) {
 	if len(ws) == 0 {
 		return
 	}
-	p.Heading(fmt.Sprintf("Warnings (%d)", len(ws)))
-	for _, w := range finding.Gather(ws) {
+	gathered := finding.Gather(ws)
+	p.Heading(fmt.Sprintf("Warnings (%d)", len(gathered)))
+	for _, w := range gathered {
 		p.Hanging("- ", w.String())
 	}
 }
@@ -157,7 +162,7 @@ func filled(columns []Column, rows [][]string) ([]Column, [][]string) {
 }
 
 // narrow takes columns from the widest until they have room, none below its
-// floor or one column.
+// floor or two columns, which the widest letters take.
 func narrow(widths, floors []int, room int) {
 	total := 0
 	for _, w := range widths {
@@ -166,7 +171,7 @@ func narrow(widths, floors []int, room int) {
 	for ; total > room; total-- {
 		widest := -1
 		for i, w := range widths {
-			if w > max(floors[i], 1) && (widest < 0 || w > widths[widest]) {
+			if w > max(floors[i], 2) && (widest < 0 || w > widths[widest]) {
 				widest = i
 			}
 		}
@@ -188,5 +193,63 @@ func longestWord(s string) int {
 }
 
 // wrap breaks text at spaces into lines of at most width columns; a longer
-// word is cut.
-func wrap(s string, width int) string { return strings.TrimRight(text.WrapSoft(s, width), " ") }
+// word is cut. Control characters, which a terminal would obey, are replaced.
+func wrap(s string, width int) string {
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t' || r == '\r':
+			return ' '
+		case r != '\n' && unicode.IsControl(r):
+			return unicode.ReplacementChar
+		}
+		return r
+	}, s)
+	var lines []string
+	for line := range strings.SplitSeq(s, "\n") {
+		lines = append(lines, wrapLine(line, width)...)
+	}
+	return strings.Join(lines, "\n")
+}
+
+func wrapLine(s string, width int) []string {
+	if textWidth(s) <= width {
+		return []string{strings.TrimRight(s, " ")}
+	}
+	var lines []string
+	line := ""
+	for s != "" {
+		// The next word with the spaces before it.
+		word := strings.TrimLeft(s, " ")
+		spaces := s[:len(s)-len(word)]
+		if end := strings.IndexByte(word, ' '); end >= 0 {
+			word = word[:end]
+		}
+		s = s[len(spaces)+len(word):]
+		if textWidth(line+spaces+word) <= width {
+			line += spaces + word
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		for line = word; textWidth(line) > width; {
+			at := cut(line, width)
+			lines = append(lines, line[:at])
+			line = line[at:]
+		}
+	}
+	return append(lines, strings.TrimRight(line, " "))
+}
+
+// cut gives how many bytes of a word fit into so many columns, at least those
+// of its first letter.
+func cut(word string, width int) int {
+	columns := 0
+	for i, r := range word {
+		columns += text.RuneWidth(r)
+		if columns > width && i > 0 {
+			return i
+		}
+	}
+	return len(word)
+}

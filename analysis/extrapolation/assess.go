@@ -15,9 +15,9 @@ import (
 // orientation, over all attributes measured there.
 type Assessment struct {
 	Pack, Orientation int
-	Storage           Storage
+	Storage           study.Storage
 	Accelerated       []int    // conditions at which significant change was judged
-	Intermediate      []int    // conditions of the role intermediate
+	Intermediate      []int    // those at which it was judged besides; none where the storage has none
 	Changes           []Change // in the study's order of conditions, then of the series; counted and told ones
 	Warnings          []finding.Warning
 
@@ -37,12 +37,9 @@ type Assessment struct {
 //
 // There is at most one series for an attribute at a condition.
 func Assess(s *study.Study, pack, orientation int, series []Series) *Assessment {
-	class := storageClass(s.Conditions[s.StoreAt].Temperature)
+	class := study.StorageOf(s.Conditions[s.StoreAt].Temperature)
 	a := &Assessment{Pack: pack, Orientation: orientation, Storage: class, study: s, series: series,
-		Accelerated: acceleratedConditions(s, class)}
-	if class == RoomTemperature {
-		a.Intermediate = withRole(s, study.Intermediate)
-	}
+		Accelerated: s.AcceleratedConditions(), Intermediate: s.IntermediateConditions()}
 	for _, c := range a.Accelerated {
 		a.judge(c, sixMonthsMost, true)
 	}
@@ -121,22 +118,22 @@ func (a *Assessment) warnOfTold(s Series, found []Change) {
 // rules were written for.
 func (a *Assessment) warnOfConditions() {
 	nominal := 40.0
-	if a.Storage == Refrigerated {
+	if a.Storage == study.Refrigerated {
 		nominal = 25
 	}
 	for _, i := range a.Accelerated {
-		if c := &a.study.Conditions[i]; !near(c.Temperature, nominal) {
+		if c := &a.study.Conditions[i]; !study.Near(c.Temperature, nominal) {
 			a.warn("accelerated-other", -1, i, "ICH Q1A(R2) has %g °C as the accelerated condition of %s storage; this one, at %g °C, is taken in its place.",
 				nominal, a.Storage, c.Temperature)
 		}
 	}
-	if a.Storage == Freezer {
+	if a.Storage == study.Freezer {
 		return
 	}
 	for i := range a.study.Conditions {
 		if c := &a.study.Conditions[i]; c.Role == study.Accelerated && i != a.study.StoreAt && !slices.Contains(a.Accelerated, i) {
 			a.warn("accelerated-other", -1, i, "%s is not used as the accelerated condition of %s storage: it is less than %d °C warmer, or there is one at 25 °C.",
-				c.ID, a.Storage, leastStep)
+				c.ID, a.Storage, study.LeastStep)
 		}
 	}
 }

@@ -159,7 +159,7 @@ func WaterLossRatio(from, to float64) float64 { return (100 - to) / (100 - from)
 // the next later one in proportion. Without a declared water content the loss
 // is of net mass. ok is false where the condition does not allow the test.
 func waterLoss(c *study.Condition, p *study.Pack, s Series) (found []Change, ok bool) {
-	if !near(c.Temperature, waterLossCelsius) || !(c.Humidity < 100) {
+	if !study.Near(c.Temperature, waterLossCelsius) || !(c.Humidity < 100) {
 		return nil, false
 	}
 	ratio := 1.0

@@ -71,7 +71,7 @@ type Limit struct {
 	Reach    Reach
 	Cap      float64 // months; +Inf where there is no limit
 
-	Storage            Storage
+	Storage            study.Storage
 	Accelerated        int     // the accelerated condition that covers the longest time; -1 where there is none
 	AcceleratedMonths  float64 // up to which every batch has results there
 	Intermediate       int     // as Accelerated; only where it was asked for
@@ -79,10 +79,6 @@ type Limit struct {
 	Changes            []Change // the significant changes that counted, of any attribute in the pack and orientation
 	Warnings           []finding.Warning
 }
-
-// Extrapolated reports whether the cap reaches past the data, so that
-// SupportingData and LaterVerification have to be shown with a shelf life that does.
-func (l *Limit) Extrapolated() bool { return l.Cap > l.Observed }
 
 // Limit gives the limit for an attribute; batches are those whose results
 // count, and regression tells whether their results could be fitted: an
@@ -109,17 +105,17 @@ func (a *Assessment) decide(l *Limit, attribute int, batches []int, regression b
 		}
 		return
 	}
-	if a.Storage == Freezer {
+	if a.Storage == study.Freezer {
 		set(InFreezer, "ICH Q1E 2.5.2", toX)
 		return
 	}
 	section := "ICH Q1E 2.4"
-	if a.Storage == Refrigerated {
+	if a.Storage == study.Refrigerated {
 		section = "ICH Q1E 2.5.1"
 	}
 	l.AcceleratedMonths, l.Accelerated = a.longest(attribute, a.Accelerated, batches)
 	l.Changes = a.counted(a.Accelerated)
-	if l.AcceleratedMonths < sixMonthsLeast {
+	if l.AcceleratedMonths < study.SixMonths {
 		set(AcceleratedMissing, section, toX)
 		return
 	}
@@ -129,9 +125,9 @@ func (a *Assessment) decide(l *Limit, attribute int, batches []int, regression b
 			c = NoChangeSeen
 		}
 		switch {
-		case a.Storage == Refrigerated && (regression || unchanged):
+		case a.Storage == study.Refrigerated && (regression || unchanged):
 			set(c, "ICH Q1E 2.5.1.1", oneAndHalfTo6)
-		case a.Storage == Refrigerated:
+		case a.Storage == study.Refrigerated:
 			set(c, "ICH Q1E 2.5.1.1", plus3)
 		case unchanged:
 			set(c, "ICH Q1E 2.4.1.1", doubleTo12)
@@ -143,10 +139,10 @@ func (a *Assessment) decide(l *Limit, attribute int, batches []int, regression b
 		return
 	}
 	switch {
-	case a.Storage == Refrigerated:
+	case a.Storage == study.Refrigerated:
 		set(NoIntermediate, "ICH Q1E 2.5.1.2", toX)
 		return
-	case near(a.study.Conditions[a.study.StoreAt].Temperature, 30):
+	case !study.HasIntermediate(a.study.Conditions[a.study.StoreAt].Temperature):
 		set(NoIntermediate, "ICH Q1E 2.4.2", toX)
 		return
 	}
@@ -185,11 +181,11 @@ func (a *Assessment) unchanged(attribute int) bool {
 // one that changed significantly at the accelerated condition: an attribute
 // that was not looked at there cannot have been shown to keep.
 func (a *Assessment) intermediateTells(l *Limit, batches []int) bool {
-	if l.IntermediateMonths < sixMonthsLeast {
+	if l.IntermediateMonths < study.SixMonths {
 		return false
 	}
 	for _, c := range l.Changes {
-		if months, _ := a.longest(c.Attribute, a.Intermediate, batches); months < sixMonthsLeast {
+		if months, _ := a.longest(c.Attribute, a.Intermediate, batches); months < study.SixMonths {
 			return false
 		}
 	}

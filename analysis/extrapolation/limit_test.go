@@ -2,7 +2,6 @@ package extrapolation_test
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -142,6 +141,10 @@ func TestDecisionTree(t *testing.T) {
 			[]extrapolation.Series{good(store, 12), good(accelerated, 6)}, "ICH Q1E 2.4.1.2", extrapolation.NoSignificantChange, 24},
 		{"30 °C long-term, significant change", [3]float64{30, 33, 40}, assay, true,
 			[]extrapolation.Series{good(store, 12), good(intermediate, 6), fallen(accelerated)}, "ICH Q1E 2.4.2", extrapolation.NoIntermediate, 12},
+		{"kept at an intermediate cooler than storage, which shows nothing", [3]float64{25, 20, 40}, assay, true,
+			[]extrapolation.Series{good(store, 12), good(intermediate, 6), fallen(accelerated)}, "ICH Q1E 2.4.2", extrapolation.IntermediateMissing, 12},
+		{"33 °C long-term, significant change, none at a cooler intermediate", [3]float64{33, 30, 45}, assay, true,
+			[]extrapolation.Series{good(store, 12), good(intermediate, 6), fallen(accelerated)}, "ICH Q1E 2.4.2", extrapolation.NoIntermediate, 12},
 		{"refrigerated, regression done", [3]float64{5, 15, 25}, assay, true,
 			[]extrapolation.Series{good(store, 12), good(accelerated, 6)}, "ICH Q1E 2.5.1.1", extrapolation.NoSignificantChange, 18},
 		{"refrigerated, grades without change", [3]float64{5, 15, 25}, appearance, false,
@@ -157,9 +160,6 @@ func TestDecisionTree(t *testing.T) {
 		l := extrapolation.Assess(s, 0, 0, c.series).Limit(c.attribute, batches, c.regression)
 		if l.Observed != 12 || l.Cap != c.cap || l.Rule != c.rule || l.Case != c.branch {
 			t.Errorf("%s: X %v, cap %v by %s (%s); want 12, %v by %s (%s)", c.name, l.Observed, l.Cap, l.Rule, l.Case, c.cap, c.rule, c.branch)
-		}
-		if l.Extrapolated() != (c.cap > 12) {
-			t.Errorf("%s: extrapolated %v", c.name, l.Extrapolated())
 		}
 	}
 }
@@ -283,9 +283,6 @@ func TestTextTellsRuleAndFacts(t *testing.T) {
 	}
 	if len(l.Changes) != 1 || l.Changes[0].Batch != 1 || l.Changes[0].Sign != extrapolation.ChangeFromInitial {
 		t.Errorf("changes %+v", l.Changes)
-	}
-	if !strings.Contains(extrapolation.SupportingData, "2.3") || !strings.Contains(extrapolation.LaterVerification, "2.3") {
-		t.Error("the conditions of ICH Q1E name no section")
 	}
 }
 

@@ -81,7 +81,7 @@ func (p *Schedule) hasAccelerated() bool {
 	if s.StoreAt < 0 {
 		return p.has(study.Accelerated)
 	}
-	return len(p.accelerated()) > 0 || StorageOf(s.Conditions[s.StoreAt].Temperature) == Freezer
+	return len(s.AcceleratedConditions()) > 0 || study.StorageOf(s.Conditions[s.StoreAt].Temperature) == study.Freezer
 }
 
 // bench counts the batches of bench scale.

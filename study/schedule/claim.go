@@ -8,36 +8,14 @@ import (
 	"shelfspan/study"
 )
 
-// Storage is the climate a product is labelled for, as ICH Q1E tells them apart.
-type Storage string
-
-// The storage climates.
-const (
-	RoomTemperature Storage = "room temperature"
-	Refrigerated    Storage = "refrigerated"
-	Freezer         Storage = "freezer"
-)
-
-// StorageOf tells the climate of a storage temperature in °C: 2 to 8 °C is a
-// refrigerator, colder a freezer, anything else room temperature.
-func StorageOf(celsius float64) Storage {
-	switch {
-	case celsius < 2:
-		return Freezer
-	case celsius <= 8:
-		return Refrigerated
-	}
-	return RoomTemperature
-}
-
 // Claim is what the shelf life sought asks of the plan.
 type Claim struct {
 	Sought      study.Duration
 	Months      float64
-	Condition   int     // that stands for storage as labelled
-	Storage     Storage // its climate
-	Support     Support // where the accelerated condition shows no significant change
-	AfterChange Support // where it does, as far as the plan goes
+	Condition   int           // that stands for storage as labelled
+	Storage     study.Storage // its class
+	Support     Support       // where the accelerated condition shows no significant change
+	AfterChange Support       // where it does, as far as the plan goes
 }
 
 // Support is the long-term data a claim needs under one rule: the smallest
@@ -81,7 +59,7 @@ func (p *Schedule) claim() *Claim {
 		return nil
 	}
 	storage := &s.Conditions[s.StoreAt]
-	c := &Claim{Sought: s.Claim, Months: s.Claim.Months(0), Condition: s.StoreAt, Storage: StorageOf(storage.Temperature)}
+	c := &Claim{Sought: s.Claim, Months: s.Claim.Months(0), Condition: s.StoreAt, Storage: study.StorageOf(storage.Temperature)}
 	if s.Rules == study.NoRules {
 		c.Support = Support{Rule: string(study.NoRules), X: math.NaN(), AtMost: math.Inf(1), Date: study.NoDate}
 		c.AfterChange = c.Support
@@ -89,24 +67,24 @@ func (p *Schedule) claim() *Claim {
 	}
 	observed := func(rule string) reach { return reach{rule: rule, formula: observedOnly, factor: 1} }
 	section := "ICH Q1E 2.4"
-	if c.Storage == Refrigerated {
+	if c.Storage == study.Refrigerated {
 		section = "ICH Q1E 2.5.1"
 	}
 	var best, changed reach
 	switch {
-	case c.Storage == Freezer:
+	case c.Storage == study.Freezer:
 		best = observed("ICH Q1E 2.5.2")
 		changed = best
 	case p.sixMonthsAccelerated() == study.NoDate:
 		best = observed(section)
 		changed = best
-	case c.Storage == Refrigerated:
+	case c.Storage == study.Refrigerated:
 		best = reach{section + ".1", "1.5X, and at most X + 6", 1.5, 6, true}
 		changed = observed(section + ".2")
 	default:
 		best = reach{section + ".1", "2X, and at most X + 12", 2, 12, true}
 		changed = observed(section + ".2")
-		if p.has(study.Intermediate) && storage.Temperature < 28 {
+		if len(s.IntermediateConditions()) > 0 {
 			changed = reach{section + ".2.1", "1.5X, and at most X + 6", 1.5, 6, true}
 		}
 	}
@@ -142,49 +120,16 @@ func (p *Schedule) support(c *Claim, r reach) Support {
 	return out
 }
 
-// accelerated gives the conditions that stand for acceleration: those of that
-// role at least 10 °C warmer than storage, the smallest step of ICH Q1A(R2); for
-// refrigerated storage those near 25 °C that are neither stress nor cycling,
-// where there are any.
-func (p *Schedule) accelerated() []int {
-	s := p.Study
-	if s.StoreAt < 0 {
-		return nil
-	}
-	store := s.Conditions[s.StoreAt].Temperature
-	var byRole, room []int
-	for i := range s.Conditions {
-		c := &s.Conditions[i]
-		if i == s.StoreAt || c.Role == study.Stress || c.Role == study.Cycling || !(c.Temperature >= store+10) {
-			continue
-		}
-		if c.Role == study.Accelerated {
-			byRole = append(byRole, i)
-		}
-		if math.Abs(c.Temperature-25) <= 2 {
-			room = append(room, i)
-		}
-	}
-	if StorageOf(store) == Refrigerated && room != nil {
-		return room
-	}
-	return byRole
-}
-
-// sixMonths is the least that counts as six months of accelerated data, in
-// months: the shortest half-year of the calendar has 181 days.
-const sixMonths = 181 / study.DaysPerMonth
-
 // sixMonthsAccelerated gives the day by which every batch has been pulled after
 // at least six months at an accelerated condition, the earliest such; NoDate
 // where the plan has none.
 func (p *Schedule) sixMonthsAccelerated() study.Date {
 	first := study.NoDate
-	for _, c := range p.accelerated() {
+	for _, c := range p.Study.AcceleratedConditions() {
 		byBatches := make(map[study.Date]study.Date) // placement day → first pull at six months or later
 		for i := range p.Pulls {
 			pull := &p.Pulls[i]
-			if pull.Condition != c || pull.Months < sixMonths {
+			if pull.Condition != c || pull.Months < study.SixMonths {
 				continue
 			}
 			if known, ok := byBatches[pull.Placed]; !ok || pull.Date < known {

@@ -174,7 +174,7 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 	s := e.Dataset.Study
 	p.title(s)
 	if len(e.Arrhenius) == 0 {
-		p.Paragraph("There is nothing to fit: no attribute measured as a number has results at several temperatures.")
+		p.Paragraph("There is nothing to fit: no attribute measured as a number has results in storage.")
 	}
 	var predictions [][]string
 	for _, r := range e.Arrhenius {
@@ -195,7 +195,10 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 			})
 		}
 	}
-	if len(predictions) > 0 {
+	switch {
+	case len(predictions) == 0 && len(e.Arrhenius) > 0:
+		p.Paragraph("No life can be predicted from the temperatures together.")
+	case len(predictions) > 0:
 		p.Paragraph("Predicted life in months; the bound is the profile likelihood's; the delta method's stands beside it for comparison. A prediction is no shelf life by itself: the long-term data decide.")
 		p.write("\n")
 		p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"°C", Right}, {"mean", Right}, {"bound", Right}, {"delta", Right}, {"", Left}}, predictions)

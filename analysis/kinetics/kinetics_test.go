@@ -27,6 +27,7 @@ func TestScalesByHand(t *testing.T) {
 		{"derivative of ln y", FirstOrder.LogDerivative(e2), -2},
 		{"derivative of 1/y", SecondOrder.LogDerivative(e2), -4},
 		{"1/y come down to zero", SecondOrder.Inverse(0), math.Inf(1)},
+		{"and below", SecondOrder.Inverse(-0.1), math.Inf(1)},
 	} {
 		if math.Abs(c.got-c.want) > 1e-15 && c.got != c.want {
 			t.Errorf("%s: %v, want %v", c.what, c.got, c.want)
@@ -172,5 +173,23 @@ func TestZeroOrderIsReplacedByMoreThanTwoOnly(t *testing.T) {
 	}
 	if kept == 0 || replaced == 0 {
 		t.Fatalf("%d kept and %d replaced: one side of the rule was not met", kept, replaced)
+	}
+}
+
+// 1 month and 30.4375 days, come out a rounding apart, are one time; a minute
+// apart are two.
+func TestDistinctTimes(t *testing.T) {
+	minute := 1 / (24 * 60 * study.DaysPerMonth)
+	for _, c := range []struct {
+		months []float64
+		want   int
+	}{{nil, 0}, {[]float64{3, 0, 3}, 2}, {[]float64{1, 1 + 1e-12, 2}, 2}, {[]float64{1, 1 + minute, 2}, 3}} {
+		var points []Point
+		for _, m := range c.months {
+			points = append(points, Point{Months: m})
+		}
+		if got := DistinctTimes(points); got != c.want {
+			t.Errorf("%v: %d, want %d", c.months, got, c.want)
+		}
 	}
 }

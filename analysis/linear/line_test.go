@@ -32,6 +32,8 @@ func TestCrossingByHand(t *testing.T) {
 		{"the mean alone", cone(-1).CrossingBelow(0, 0), 10},
 		{"a level mean never", cone(0).CrossingBelow(0, 0), inf},
 		{"upper limit of a fall that is not significant", cone(-0.5).CrossingAbove(20, 1), 20},
+		// (s − m)·x = d with s a hair above m: no digit may cancel.
+		{"a rise all but significant", Line{Level: 3.3, Slope: 1, SlopeVar: 1, S: 1}.CrossingBelow(0, 1+0x1p-40), 3.3 * 0x1p40},
 		{"departure from the initial value", Line{Centre: 6, Level: 3, Slope: -2, SlopeVar: 1, LevelVar: 5, S: 1}.Departure().CrossingBelow(-12, 1), 4},
 		// 100 − x against 0.9 of its 100: 10 − x.
 		{"a tenth of the initial value lost", Line{Centre: 7, Level: 93, Slope: -1}.AgainstInitial(0.9).CrossingBelow(0, 3), 10},

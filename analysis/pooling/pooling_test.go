@@ -42,6 +42,15 @@ func TestTooLittleToFit(t *testing.T) {
 	}
 }
 
+// A p-value at the level itself does not say that the batches differ: equal exact
+// lines have p = 1 in both tests.
+func TestLevelItselfPools(t *testing.T) {
+	line := Batch{[]float64{0, 1, 2, 3}, []float64{4, 3, 2, 1}}
+	if r, err := Fit([]Batch{line, line}, 1); err != nil || r.Decision != Pooled {
+		t.Errorf("%s, p %v and %v, %v", r.Decision, r.SlopesP, r.InterceptsP, err)
+	}
+}
+
 func TestOneBatchIsNotTested(t *testing.T) {
 	r, err := Fit([]Batch{{[]float64{0, 1, 2, 3}, []float64{1, 3, 2, 4}}}, 0.25)
 	if err != nil {

@@ -64,6 +64,10 @@ func TestStatusAndWarnings(t *testing.T) {
 			NotFitted, []string{"initial-not-positive"}, "The fitted initial value of batch 1 is not above zero, so that nothing can be judged in percent of it."},
 		{"said to rise but falls", with(assay(good, good), func(in *Input) { in.Direction, in.Upper = study.Rises, 110 }),
 			NeverReached, []string{"direction-contradicted"}, "The attribute is said to rise, but the fitted line of the pooled batches goes the other way beyond its error."},
+		{"1/y falls where y rises", with(assay(batch(10, 11, 12.2, 14), batch(10, 11, 12.2, 14.1)), func(in *Input) {
+			in.Model, in.Direction, in.Lower, in.Upper = study.SecondOrder, study.Rises, -none, 20
+		}), Fitted, nil, ""},
+		{"percent of zero", with(assay(batch(0, 3, 6, 9)), func(in *Input) { in.Basis = study.BasisPercent }), NotFitted, []string{"initial-not-positive"}, ""},
 		{"no limit", with(assay(good, good), func(in *Input) { in.Lower = -none }), NoCriterion, nil, ""},
 		{"a limit on the side that is not judged", with(assay(good, good), func(in *Input) { in.Direction = study.Rises }), NoCriterion,
 			[]string{"direction-contradicted"}, ""},
@@ -114,6 +118,10 @@ func TestExactLines(t *testing.T) {
 	same(t, "shelf life", out.ShelfLife, 15)
 	if out.Limiting != 1 {
 		t.Errorf("limiting batch %d, want 1", out.Limiting)
+	}
+	// A batch without results keeps its number.
+	if out, _ = Evaluate(assay(batch(100, 99, 98, 97), nil, batch(100, 98, 96, 94))); out.Limiting != 2 {
+		t.Errorf("limiting batch %d, want 2, after one without results", out.Limiting)
 	}
 	// Equal ones are pooled, parallel ones 1 apart share their slope: 91 + … meets 90 at 27.
 	out, _ = Evaluate(assay(batch(100, 99, 98, 97), batch(100, 99, 98, 97)))

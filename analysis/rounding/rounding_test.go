@@ -139,6 +139,10 @@ func TestReaches(t *testing.T) {
 	if !rounding.Reaches(100*(104.5-110)/-110, 5) {
 		t.Error("110 to 104.5 does not reach 5 %")
 	}
+	y0, y := 0.7, 0.665 // 5 % less, which comes out as 4.999999999999989
+	if change := 100 * (y0 - y) / y0; change >= 5 || !rounding.Reaches(change, 5) {
+		t.Errorf("0.7 to 0.665 is %v, and does not reach 5 %%", change)
+	}
 	if rounding.Reaches(4.999999, 5) {
 		t.Error("4.999999 reaches 5")
 	}

@@ -307,6 +307,12 @@ func TestLinesStatus(t *testing.T) {
 	if out.Status != regression.Fitted || !(math.Abs(out.ShelfLife-10/twoUnits) < 1e-9) || !has(warnings, "unit-left-out", "Unit once is left out") {
 		t.Errorf("a unit measured once: %s, %.9g, %v", out.Status, out.ShelfLife, warnings)
 	}
+	// Two times make a line for a unit where its batch has three: those of 100 − 0.1t
+	// and 100 − 0.3t are the same from 0 and 6 months alone.
+	twice := []units.Unit{two[0], line(0, "b", 100, -0.3, 0, 6)}
+	if out, warnings = units.Lines(twice, in); out.Status != regression.Fitted || !(math.Abs(out.ShelfLife-10/twoUnits) < 1e-9) || has(warnings, "unit-left-out", "") {
+		t.Errorf("a unit measured twice: %s, %.9g, %v", out.Status, out.ShelfLife, warnings)
+	}
 	if out, warnings = units.Lines(two[:1], in); out.Status != regression.NotFitted || !has(warnings, "not-fitted", "no batch has two units") {
 		t.Errorf("one unit: %s, %v", out.Status, warnings)
 	}

@@ -1,51 +1,46 @@
 package finding
 
-import "testing"
+import (
+	"slices"
+	"testing"
+)
 
-func TestFaultsReadAsFileLineColumn(t *testing.T) {
-	f := &Faults{
-		List: []Fault{
-			{File: "b.csv", Line: 3, Column: "value", Text: "is no number"},
-			{File: "a.csv", Text: "there is no such file"},
-			{File: "b.csv", Line: 2, Text: "has 4 fields"},
-		},
-		More: 7,
+func TestWarnings(t *testing.T) {
+	a := Warning{Code: "few-points", Where: "assay 25C60", Text: "Three times only."}
+	b := Warning{Code: "few-points", Where: "pH 25C60", Text: "Three times only."}
+	c := Warning{Code: "few-points", Text: "Three times only."}
+	d := Warning{Code: "one-batch", Where: "pH 25C60", Text: "There is one batch."}
+	if got := a.String(); got != "assay 25C60: Three times only." {
+		t.Errorf("%q", got)
 	}
+	if got := c.String(); got != "Three times only." {
+		t.Errorf("%q", got)
+	}
+	if got := Dedupe([]Warning{d, a, b, a, d}); !slices.Equal(got, []Warning{d, a, b}) {
+		t.Errorf("without repeats: %v", got)
+	}
+	together := Warning{Code: "few-points", Where: "assay 25C60, pH 25C60", Text: "Three times only."}
+	if got := Gather([]Warning{a, d, b, c}); !slices.Equal(got, []Warning{together, d}) {
+		t.Errorf("gathered: %v", got)
+	}
+}
+
+func TestFaults(t *testing.T) {
+	f := &Faults{More: 7, List: []Fault{
+		{File: "results.csv", Line: 9, Column: "value", Text: "no number"},
+		{File: "results.csv", Line: 2, Text: "two fields are missing"},
+		{File: "other.csv", Text: "no such file"},
+		{File: "other.csv", Line: 5, Text: "an unknown batch"},
+		{File: "results.csv", Line: 2, Column: "batch", Text: "after the fault of its line that was found first"},
+	}}
 	f.Sort()
-	want := "a.csv: there is no such file\nb.csv:2: has 4 fields\nb.csv:3: value: is no number\nand 7 more"
+	const want = "other.csv: no such file\n" +
+		"other.csv:5: an unknown batch\n" +
+		"results.csv:2: two fields are missing\n" +
+		"results.csv:2: batch: after the fault of its line that was found first\n" +
+		"results.csv:9: value: no number\n" +
+		"and 7 more"
 	if got := f.Error(); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
-	}
-}
-
-func TestGatherJoinsPlacesThatSayTheSame(t *testing.T) {
-	got := Gather([]Warning{
-		{"few-points", "assay jar", "Only 3 times."},
-		{"late-pull", "", "A pull was late."},
-		{"few-points", "assay tube", "Only 3 times."},
-		{"few-points", "pH jar", "Only 4 times."},
-		{"other", "pH tube", "Only 4 times."},
-	})
-	want := []Warning{
-		{"few-points", "assay jar, assay tube", "Only 3 times."},
-		{"late-pull", "", "A pull was late."},
-		{"few-points", "pH jar", "Only 4 times."},
-		{"other", "pH tube", "Only 4 times."},
-	}
-	if len(got) != len(want) {
-		t.Fatalf("got %v", got)
-	}
-	for i := range want {
-		if got[i] != want[i] {
-			t.Errorf("%d: got %v, want %v", i, got[i], want[i])
-		}
-	}
-}
-
-func TestDedupeKeepsTheFirst(t *testing.T) {
-	a, b := Warning{"a", "x", "1"}, Warning{"a", "y", "1"}
-	got := Dedupe([]Warning{a, b, a})
-	if len(got) != 2 || got[0] != a || got[1] != b {
-		t.Errorf("got %v", got)
 	}
 }

@@ -112,7 +112,7 @@ func TestLoadDatasetRefuses(t *testing.T) {
 				"shelfspan: input rejected: 1 fault; nothing was taken in\n"},
 		{"the faults of all files", []string{"-s", "study.toml", "-r", "good.csv", "-r", "bad.csv", "-r", "absent/x.csv"}, 3,
 			"absent/x.csv: there is no such file\n" +
-				"bad.csv:2: batch: no batch \"B2\"; did you mean \"B1\"?\n" +
+				"bad.csv:2: batch: no batch \"B2\"; the study has B1\n" +
 				"bad.csv:2: value: \"acid\" is no number; leave the field empty where it was not tested\n" +
 				"shelfspan: input rejected: 3 faults; nothing was taken in\nhint: check the name and the folder\n"},
 		{"the same file twice", []string{"-s", "study.toml", "-r", "good.csv", "-r", "good.csv"}, 3,

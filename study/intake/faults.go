@@ -18,6 +18,7 @@ const listed = 50
 type faultList struct {
 	list  []located
 	total int
+	hint  string // what to do about all of them
 }
 
 type located struct {
@@ -47,7 +48,7 @@ func (f *faultList) err() error {
 	slices.SortStableFunc(f.list, func(a, b located) int {
 		return cmp.Or(cmp.Compare(a.input, b.input), cmp.Compare(a.Line, b.Line))
 	})
-	out := &finding.Faults{More: f.total - len(f.list)}
+	out := &finding.Faults{More: f.total - len(f.list), Hint: f.hint}
 	for _, l := range f.list {
 		out.List = append(out.List, l.Fault)
 	}
@@ -77,6 +78,8 @@ func unknown(what string, word []byte, known []string, whose string) string {
 	}
 	return text + "; " + whose + " " + enumerate(known)
 }
+
+func itoa(n int) string { return strconv.Itoa(n) }
 
 // enumerate lists words, the first twelve of a long list.
 func enumerate(words []string) string {

@@ -74,7 +74,7 @@ func TestFaults(t *testing.T) {
 			"r.csv:2: not a text file (it holds a NUL byte); save the table as CSV in UTF-8"},
 		{"workbook",
 			"PK\x03\x04 whatever",
-			"r.csv: a spreadsheet workbook or another ZIP archive, not CSV; save the sheet as CSV in UTF-8"},
+			"r.csv: a spreadsheet workbook or another archive, not CSV; save the sheet as CSV in UTF-8"},
 		{"carriage returns only",
 			"batch,condition,pack,time,attribute,value\rB1,25C60,tube,3M,viscosity,1\r",
 			"r.csv:1: a carriage return without a line feed; save the file with the line ends CRLF or LF"},
@@ -82,7 +82,7 @@ func TestFaults(t *testing.T) {
 			"batch,condition,pack,tmie,time,attribute,value,colour of the cap\n" +
 				"B1,25C60,tube,,3M,viscosity,1,\n",
 			"r.csv:1: tmie: no such column; did you mean \"time\"?" + "\n" +
-				"r.csv:1: colour of the cap: no such column; known are batch, condition, pack, orientation, time, pulled, attribute, value, tested, replicate, unit, tare, unit_of_measure, analyst, method, comment, and in the wide form the ids of the attributes"},
+				"r.csv:1: colour of the cap: no such column; known are batch, condition, pack, orientation, time, pulled, attribute, value, tested, replicate, unit, tare, unit_of_measure, analyst, method, comment, and in the wide form viscosity, pH, assay, weight, look, leak"},
 		{"column twice",
 			"batch,condition,pack,time,Batch,attribute,value\n",
 			"r.csv:1: batch: this column stands twice in the header, as column 1 and 5"},
@@ -210,9 +210,9 @@ func TestFaults(t *testing.T) {
 				"B1,25C60,tube,3M,viscosity,5%\n",
 			"r.csv:2: value: \"thick\" is no number; leave the field empty where it was not tested" + "\n" +
 				"r.csv:3: value: \"n/a\" is no number; leave the field empty where it was not tested" + "\n" +
-				"r.csv:4: value: \"25000 mPa.s\" is no number; write the number alone, its unit stands in the study file" + "\n" +
-				"r.csv:5: value: \"=1+1\" is no number; leave the field empty where it was not tested" + "\n" +
-				"r.csv:6: value: \"5%\" is no number; write the number alone, its unit stands in the study file"},
+				"r.csv:4: value: \"25000 mPa.s\" is no number; write the number alone: its unit stands in the study file, a remark in the column comment" + "\n" +
+				"r.csv:5: value: \"=1+1\" is no number; write the number alone: its unit stands in the study file, a remark in the column comment" + "\n" +
+				"r.csv:6: value: \"5%\" is no number; write the number alone: its unit stands in the study file, a remark in the column comment"},
 		{"numbers refused",
 			long +
 				"B1,25C60,tube,3M,viscosity,nan\n" +
@@ -237,7 +237,7 @@ func TestFaults(t *testing.T) {
 				"r.csv:3: value: \"Inf\" is no number; leave the field empty where it was not tested" + "\n" +
 				"r.csv:4: value: \"-inf\" is no number; leave the field empty where it was not tested" + "\n" +
 				"r.csv:5: value: \"0x1F\" is no decimal number; write it with the digits 0 to 9" + "\n" +
-				"r.csv:6: value: \"1_000\" is no number; write the number alone, its unit stands in the study file" + "\n" +
+				"r.csv:6: value: \"1_000\" is no number; write the number alone: its unit stands in the study file, a remark in the column comment" + "\n" +
 				"r.csv:7: value: \"1e999\" is beyond the numbers a computer holds (1e-308 to 1e308)" + "\n" +
 				"r.csv:8: value: \"1e-999\" is beyond the numbers a computer holds (1e-308 to 1e308)" + "\n" +
 				"r.csv:9: value: \"25,5\" has a comma in it, and commas separate the columns; write 25.5" + "\n" +
@@ -247,9 +247,9 @@ func TestFaults(t *testing.T) {
 				"r.csv:13: value: \"1,234.5\" looks grouped in thousands; write the digits without a separator, and one decimal sign" + "\n" +
 				"r.csv:14: value: \"<\" is no value; write <5 or >5 for a value below or above what could be measured" + "\n" +
 				"r.csv:15: value: \"<=5\" is no value; write <5 or >5 for a value below or above what could be measured" + "\n" +
-				"r.csv:16: value: \"five\" is no number; leave the field empty where it was not tested" + "\n" +
-				"r.csv:17: value: \"1e\" is no number; leave the field empty where it was not tested" + "\n" +
-				"r.csv:18: value: \"--1\" is no number; leave the field empty where it was not tested" + "\n" +
+				"r.csv:16: value: \"<five\" is no value; write <5 or >5 for a value below or above what could be measured" + "\n" +
+				"r.csv:17: value: \"1e\" is no number; write it as -12.5 or 1.25e4" + "\n" +
+				"r.csv:18: value: \"--1\" is no number; write it as -12.5 or 1.25e4" + "\n" +
 				"r.csv:19: value: \".\" is no number; leave the field empty where it was not tested"},
 		{"numbers refused with semicolons",
 			"batch;condition;pack;time;attribute;value\n" +
@@ -281,8 +281,8 @@ func TestFaults(t *testing.T) {
 				"B1,25C60,tube,3M,leak,<1\n",
 			"r.csv:2: value: \"0\" may mean pass to one lab and fail to another; write pass or fail" + "\n" +
 				"r.csv:3: value: \"1\" may mean pass to one lab and fail to another; write pass or fail" + "\n" +
-				"r.csv:4: value: \"ok\" is neither pass nor fail, which leak takes" + "\n" +
-				"r.csv:5: value: \"<1\" is neither pass nor fail, which leak takes"},
+				"r.csv:4: value: \"ok\" is neither pass nor fail, which leak takes; leave the field empty where it was not tested" + "\n" +
+				"r.csv:5: value: \"<1\" is neither pass nor fail, which leak takes; leave the field empty where it was not tested"},
 		{"masses",
 			masses +
 				"B1,25C60,tube,,0,weight,-150,U1,\n" +

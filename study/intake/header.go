@@ -38,6 +38,64 @@ const (
 var columnNames = [numColumns]string{"batch", "condition", "pack", "orientation", "time", "pulled",
 	"attribute", "value", "tested", "replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment"}
 
+// called are the columns by other names that labs give them.
+var called = map[string]column{
+	"lot": colBatch, "container": colPack, "storage": colCondition, "position": colOrientation,
+	"timepoint": colTime, "time point": colTime, "month": colTime, "months": colTime, "interval": colTime,
+	"date": colPulled, "pull": colPulled, "pull date": colPulled, "sampling date": colPulled, "test date": colTested,
+	"test": colAttribute, "parameter": colAttribute, "property": colAttribute, "analyte": colAttribute,
+	"result": colValue, "results": colValue, "reading": colValue, "sample": colUnit,
+	"operator": colAnalyst, "remark": colComment, "remarks": colComment, "note": colComment, "notes": colComment,
+}
+
+// meant gives the column or attribute that a name which is none was likely
+// meant for: by what labs call it, by its first word (assay (%), Batch no.), or
+// by its spelling; empty where there is none.
+func meant(name string, known []string) string {
+	if c, ok := called[strings.ToLower(name)]; ok {
+		return columnNames[c]
+	}
+	first := strings.TrimRight(name[:strings.IndexAny(name+" ", " ([/")], ",:")
+	for _, k := range known {
+		if strings.EqualFold(first, k) {
+			return k
+		}
+	}
+	return spelling.Nearest(name, known)
+}
+
+// noHeader says what is wrong with the first lines of a file whose first names
+// no column at all, such as a title; empty where it does name one.
+func (r *reader) noHeader(top []byte) string {
+	known := func(name string) bool { _, ok := r.names[name]; return ok }
+	columns := func(line []byte) (n int) {
+		for _, name := range bytes.Split(line, []byte{separatorOf(line, known)}) {
+			// The id of an attribute stands in rows too.
+			if c, ok := r.names[headerName(bytes.Trim(bytes.TrimSpace(name), `"`))]; ok && c >= 0 && c < int(numColumns) {
+				n++
+			}
+		}
+		return n
+	}
+	above := true
+	for i, line := range bytes.Split(top, []byte("\n")) {
+		switch n := columns(line); {
+		case len(bytes.TrimSpace(line)) == 0:
+		case above && n > 0:
+			return ""
+		case n >= 3:
+			return "is no header line, which stands on line " + itoa(i+1) + "; delete what is above it"
+		default:
+			above = false
+		}
+	}
+	first := "batch,condition,time,attribute,value"
+	if len(r.study.Packs) > 1 {
+		first = "batch,condition,pack,time,attribute,value"
+	}
+	return "is no header line; a results table begins with one, its columns separated by comma, semicolon or tab: " + first
+}
+
 // header says where in a row each column stands.
 type header struct {
 	at      [numColumns]int // -1 where the file has no such column
@@ -134,25 +192,29 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 		}
 	}
 	long := h.at[colAttribute] >= 0 || h.at[colValue] >= 0
+	valued := false // a strange name was likely meant for a column of values
 	if !long {
 		known = slices.Concat(known, ids)
 	}
+	likely := make(map[string]bool)
 	for _, i := range strange {
 		name := bytes.TrimSpace(fields[i])
 		text := "no such column"
 		near := ""
 		if len(name) <= 100 {
-			near = spelling.Nearest(string(name), known)
+			near = meant(string(name), known)
+			likely[near] = true
+			valued = valued || near == columnNames[colAttribute] || near == columnNames[colValue] || slices.Contains(ids, near)
 		}
 		if near != "" {
 			text += "; did you mean " + strconv.Quote(near) + "?"
 		} else {
-			text += "; known are " + strings.Join(columnNames[:], ", ") + ", and in the wide form the ids of the attributes"
+			text += "; known are " + strings.Join(columnNames[:], ", ") + ", and in the wide form " + enumerate(ids)
 		}
 		fault(strings.Trim(quote(name), `"`), text)
 	}
 	need := func(c column, why string) {
-		if h.at[c] < 0 {
+		if h.at[c] < 0 && !likely[columnNames[c]] {
 			fault(columnNames[c], "the header has no column "+strconv.Quote(columnNames[c])+why)
 		}
 	}
@@ -161,7 +223,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 	if len(r.study.Packs) > 1 {
 		need(colPack, ", and the study has several packs")
 	}
-	if h.at[colTime] < 0 && h.at[colPulled] < 0 {
+	if h.at[colTime] < 0 && h.at[colPulled] < 0 && !likely["time"] && !likely["pulled"] {
 		fault("", "the header has neither a column \"time\" (the planned pull) nor \"pulled\" (its day); one is needed")
 	}
 	switch {
@@ -172,7 +234,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 			fault(ids[w.attribute], "a column for one attribute beside attribute and value; a file is either long (one result a row) or wide (a column for each attribute)")
 		}
 		h.wide = nil
-	case len(h.wide) == 0:
+	case len(h.wide) == 0 && !valued:
 		fault("", "the header has neither the columns attribute and value (long form) nor a column named for an attribute (wide form): "+enumerate(ids))
 	}
 	return h

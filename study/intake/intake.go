@@ -25,6 +25,7 @@
 package intake
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
@@ -83,7 +84,8 @@ type reader struct {
 	line    int
 	head    header
 	comma   bool             // a comma may be a decimal sign
-	decimal [2]int           // line on which a decimal point and comma were first seen
+	decimal [2]decimals      // the decimal point and comma
+	ours    bool             // a row named a batch of the study
 	last    [numColumns]text // the label each column held last
 
 	results []study.Result
@@ -215,7 +217,8 @@ func (r *reader) readTable(rec *records) {
 		r.fault("", func() string { return unreadable(err) })
 		return
 	}
-	r.decimal = [2]int{}
+	r.decimal, r.ours = [2]decimals{}, false
+	top := bytes.Clone(rec.firstLines())
 	rec.sep = separatorOf(rec.firstLine(), func(name string) bool { _, ok := r.names[name]; return ok })
 	r.comma = rec.sep != ','
 	headed, badText := false, false
@@ -242,6 +245,10 @@ func (r *reader) readTable(rec *records) {
 		}
 		if !headed {
 			headed = true
+			if text := r.noHeader(top); text != "" {
+				r.fault("", func() string { return text })
+				return
+			}
 			before := r.faults.total
 			r.head = r.readHeader(fields, func(column, text string) {
 				r.fault(column, func() string { return text })
@@ -268,9 +275,10 @@ func (r *reader) readTable(rec *records) {
 	case len(r.results) == r.before:
 		r.notes.add(note{code: "no-values", input: r.input})
 	}
-	if r.decimal[0] > 0 && r.decimal[1] > 0 {
-		r.notes.add(note{code: "mixed-decimals", input: r.input, line: r.decimal[0], most: r.decimal[1]})
+	if in.Rows > 0 && !r.ours && r.faults.hint == "" {
+		r.faults.hint = "no row of " + in.Path + " names a batch of study " + r.study.ID + "; is it a table of another study?"
 	}
+	r.checkDecimals()
 }
 
 // unreadable says in words why a file or row cannot be read.

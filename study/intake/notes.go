@@ -20,6 +20,7 @@ type note struct {
 	input, line                int // of the first row
 	batch                      int
 	most                       int // the largest of what is odd
+	text                       string
 
 	count   int
 	batches []int
@@ -44,7 +45,9 @@ type notes struct {
 func newNotes() notes { return notes{index: make(map[noteKey]*note)} }
 
 // ofFile are the codes that are about a file rather than the study.
-func ofFile(code string) bool { return code == "no-values" || code == "mixed-decimals" }
+func ofFile(code string) bool {
+	return code == "no-values" || code == "mixed-decimals" || code == "three-decimals"
+}
 
 func (n *notes) add(x note) {
 	k := noteKey{code: x.code, attribute: x.attribute, condition: x.condition, pack: x.pack, at: x.at, due: x.due, pulled: x.pulled}
@@ -192,6 +195,13 @@ func (r *reader) warning(n *note) finding.Warning {
 		w.Text = count(n.count, "time-zero result") + " repeated with the same value (under another condition, orientation or day) and counted once (first " + first + ")"
 	case "no-values":
 		w.Text = r.inputs[n.input].Path + " has rows, but no values in them"
+	case "three-decimals":
+		w.Text = "every number with a decimal sign in " + r.inputs[n.input].Path + " has three digits behind it (" + count(n.most, "number") + ", first " +
+			strconv.Quote(n.text) + " on line " + strconv.Itoa(n.line) + "); they were taken as decimals, not as thousands"
+	case "mass-gain":
+		where(attribute.ID, condition, s.Packs[n.pack].ID)
+		w.Text = "masses above that of the unit at time zero, by up to " + strconv.FormatFloat(float64(n.most)/100, 'f', 2, 64) + " % (" +
+			count(n.count, "mass", "masses") + ", first " + first + "); were units exchanged, or does the product take something up?"
 	case "mixed-decimals":
 		w.Text = r.inputs[n.input].Path + " has numbers with a decimal point (first on line " + strconv.Itoa(n.line) + ") and with a decimal comma (first on line " +
 			strconv.Itoa(n.most) + "); neither was taken for a thousands separator"
@@ -208,9 +218,14 @@ func (r *reader) cycleHours(condition int) float64 {
 
 func days(n study.Date) string { return count(int(n), "day") }
 
-func count(n int, what string) string {
-	if n == 1 {
+// count puts a number before a word, whose plural is given where it is not made
+// with s.
+func count(n int, what string, plural ...string) string {
+	switch {
+	case n == 1:
 		return "1 " + what
+	case len(plural) > 0:
+		return strconv.Itoa(n) + " " + plural[0]
 	}
 	return strconv.Itoa(n) + " " + what + "s"
 }

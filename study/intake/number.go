@@ -92,36 +92,3 @@ func parseNumber(b []byte, comma bool) (v float64, decimal byte, ok bool) {
 	}
 	return v, decimal, true
 }
-
-// explainNumber says what is wrong with a text that parseNumber refused.
-func explainNumber(b []byte, comma bool) string {
-	q := quote(b)
-	points, commas := bytes.Count(b, []byte{'.'}), bytes.Count(b, []byte{','})
-	plain := true
-	for _, c := range b {
-		plain = plain && (c-'0' <= 9 || bytes.IndexByte([]byte("+-.,eE "), c) >= 0)
-	}
-	digit := bytes.ContainsAny(b, "0123456789")
-	switch {
-	case !digit || !plain && (b[0] < '0' || b[0] > '9'):
-		return q + " is no number; leave the field empty where it was not tested"
-	case !plain && bytes.HasPrefix(bytes.ToLower(b), []byte("0x")):
-		return q + " is no decimal number; write it with the digits 0 to 9"
-	case !plain:
-		return q + " is no number; write the number alone, its unit stands in the study file"
-	case !comma && commas == 1 && points == 0:
-		whole, part, _ := bytes.Cut(b, []byte{','})
-		text := q + " has a comma in it, and commas separate the columns; write "
-		if len(part) == 3 {
-			return text + string(whole) + string(part) + " or " + string(whole) + "." + string(part) + ", whichever is meant"
-		}
-		return text + string(whole) + "." + string(part)
-	case points+commas > 1 || bytes.ContainsRune(bytes.TrimSpace(b), ' '):
-		return q + " looks grouped in thousands; write the digits without a separator, and one decimal sign"
-	case endsInDigit(b) && !bytes.ContainsAny(b[1:], "+-"), endsInDigit(b) && bytes.ContainsAny(b, "eE"):
-		return q + " is beyond the numbers a computer holds (1e-308 to 1e308)"
-	}
-	return q + " is no number; leave the field empty where it was not tested"
-}
-
-func endsInDigit(b []byte) bool { return b[len(b)-1]-'0' <= 9 }

@@ -30,7 +30,7 @@ var (
 	errBinary     = &badRecord{text: `not a text file (it holds a NUL byte); save the table as CSV in UTF-8`, fatal: true}
 	errNotUTF8    = &badRecord{text: `not UTF-8; save the table as CSV in UTF-8`}
 	errUTF16      = &badRecord{text: `text in UTF-16; save the table as CSV in UTF-8`, fatal: true}
-	errWorkbook   = &badRecord{text: `a spreadsheet workbook or another ZIP archive, not CSV; save the sheet as CSV in UTF-8`, fatal: true}
+	errWorkbook   = &badRecord{text: `a spreadsheet workbook or another archive, not CSV; save the sheet as CSV in UTF-8`, fatal: true}
 )
 
 // errNeedMore says that a record goes on beyond the bytes at hand.
@@ -71,7 +71,7 @@ func (r *records) begin() error {
 		r.start = 3
 	case bytes.HasPrefix(head, []byte("\xff\xfe")), bytes.HasPrefix(head, []byte("\xfe\xff")):
 		return errUTF16
-	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
+	case bytes.HasPrefix(head, []byte("PK\x03\x04")), bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):
 		return errWorkbook
 	}
 	return nil
@@ -82,6 +82,13 @@ func (r *records) begin() error {
 func (r *records) firstLine() []byte {
 	line, _, _ := bytes.Cut(bytes.TrimLeft(r.buf[r.start:r.end], "\r\n"), []byte("\n"))
 	return line
+}
+
+// firstLines gives the first lines of the stream, as far as a title above a
+// table may reach; it is to be asked for before the first record is read.
+func (r *records) firstLines() []byte {
+	const most = 4 << 10
+	return r.buf[r.start:min(r.end, r.start+most)]
 }
 
 // read returns the fields of the next record, valid until the next call. The

@@ -70,7 +70,7 @@ func (r *reader) readRow(fields [][]byte) bool {
 	w := row{tare: math.NaN()}
 	keyed := r.readKey(&w, fields)
 	if b := r.field(fields, colTare); len(b) > 0 {
-		v, ok := r.number(b)
+		v, ok := r.number(b, true)
 		switch {
 		case !ok:
 			r.fault("tare", func() string { return explainNumber(b, r.comma) })
@@ -144,6 +144,8 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 			}
 			return unknown("batch", b, r.batches.names, "the study has")
 		})
+	} else {
+		r.ours = true
 	}
 	w.condition = -1
 	if b = r.field(fields, colCondition); len(b) > 0 {

@@ -93,6 +93,8 @@ type weighed struct {
 	tare    float64
 	tareRow int32             // where the tare was given; -1 where nowhere
 	zero    map[uint32]uint32 // its weighings at time zero, by replicate
+
+	heaviest uint32 // the row of the largest of them, the first of equals
 }
 
 // settleWeighings finds the unit of every weighing, its time-zero mass and its
@@ -153,7 +155,37 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 		r.closeUnit(u)
 	}
 	for _, i := range r.weighings {
-		r.fillTare(&r.results[i], units[armOf(&r.results[i])])
+		x := &r.results[i]
+		u := units[armOf(x)]
+		r.fillTare(x, u)
+		r.compareMass(x, u)
+	}
+}
+
+// A unit in storage loses or takes up a little. Masses beyond these multiples
+// of that at time zero are told (common practice, no source): the first as a
+// possible exchange of units, the others as another unit of mass.
+const (
+	gainTold  = 1.001
+	massAbove = 100
+	massBelow = 0.01
+)
+
+// compareMass compares a weighing with the mass of its unit at time zero.
+func (r *reader) compareMass(x *study.Result, u *weighed) {
+	if x.Planned.IsZero() || len(u.zero) == 0 || math.IsNaN(x.Value) {
+		return
+	}
+	first := &r.results[u.heaviest]
+	switch ratio := x.Value / first.Value; {
+	case ratio > massAbove || ratio < massBelow:
+		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+			return "a mass of " + grams(x.Value) + ", where unit " + r.texts.shown(x.Unit) + " had " + grams(first.Value) + " at time zero (" +
+				r.lineOf(first, x.Input) + "); give both in g"
+		})
+	case ratio > gainTold:
+		r.notes.add(note{code: "mass-gain", attribute: int(x.Attribute), condition: int(x.Condition), pack: int(x.Pack),
+			most: int(math.Round(1e4 * (ratio - 1))), input: int(x.Input), line: int(x.Line)})
 	}
 }
 
@@ -176,6 +208,9 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 	}
 	if u.zero == nil {
 		u.zero = make(map[uint32]uint32, 1)
+	}
+	if len(u.zero) == 0 || x.Value > r.results[u.heaviest].Value {
+		u.heaviest = i
 	}
 	j, twice := u.zero[x.Replicate]
 	if !twice {

@@ -9,18 +9,16 @@ import (
 	"shelfspan/study"
 )
 
-// number reads a number of the file being read and notes which decimal sign it
-// has.
-func (r *reader) number(b []byte) (float64, bool) {
+// number reads a number of the file being read, a mass or not, and notes which
+// decimal sign it has where that may be a comma.
+func (r *reader) number(b []byte, mass bool) (float64, bool) {
 	v, sign, ok := parseNumber(b, r.comma)
-	if ok && sign != 0 {
+	if ok && r.comma && sign != 0 {
 		i := 0
 		if sign == ',' {
 			i = 1
 		}
-		if r.decimal[i] == 0 {
-			r.decimal[i] = r.line
-		}
+		r.decimal[i].see(b, sign, r.line, mass)
 	}
 	return v, ok
 }
@@ -49,14 +47,20 @@ func (r *reader) value(attribute int, column string, b []byte) (v float64, censo
 			})
 			return 0, 0, false
 		}
-		if len(digits) == 0 || digits[0] == '=' {
+		if !bytes.ContainsAny(digits, "0123456789") || digits[0] == '=' {
 			r.fault(column, func() string {
 				return quote(b) + " is no value; write <5 or >5 for a value below or above what could be measured"
 			})
 			return 0, 0, false
 		}
 	}
-	v, ok = r.number(digits)
+	v, ok = r.number(digits, a.Kind == study.Weighing)
+	if !ok && (bytes.HasPrefix(b, []byte("≤")) || bytes.HasPrefix(b, []byte("≥"))) {
+		r.fault(column, func() string {
+			return quote(b) + " is no value; write <5 or >5 for a value below or above what could be measured"
+		})
+		return 0, 0, false
+	}
 	if !ok {
 		r.fault(column, func() string { return explainNumber(digits, r.comma) })
 		return 0, 0, false
@@ -114,7 +118,7 @@ func (r *reader) passFail(a *study.Attribute, column string, b []byte) (float64,
 		if string(b) == "0" || string(b) == "1" {
 			return quote(b) + " may mean pass to one lab and fail to another; write pass or fail"
 		}
-		return quote(b) + " is neither pass nor fail, which " + a.ID + " takes"
+		return quote(b) + " is neither pass nor fail, which " + a.ID + " takes; leave the field empty where it was not tested"
 	})
 	return 0, false
 }

@@ -84,9 +84,10 @@ type Failure struct {
 	LastPassing Number `json:"last_passing_months"`
 }
 
-// Supported is the shelf life the study supports.
+// Supported is the shelf life the study supports; months, attribute, pack and
+// orientation are null where nothing could be judged.
 type Supported struct {
-	Months      int         `json:"months"`
+	Months      *int        `json:"months"`
 	Attribute   *string     `json:"attribute"`
 	Pack        *string     `json:"pack"`
 	Orientation *string     `json:"orientation"`
@@ -200,7 +201,7 @@ func newSupported(s *study.Study, p *analysis.Supported) *Supported {
 	}
 	if p.Analysis != nil {
 		v := newVerdict(s, &p.Verdict)
-		out.Months, out.Attribute, out.Pack, out.Orientation = v.Months, &v.Attribute, &v.Pack, &v.Orientation
+		out.Months, out.Attribute, out.Pack, out.Orientation = &v.Months, &v.Attribute, &v.Pack, &v.Orientation
 		out.Regression, out.Observed, out.Cap = v.Regression, v.Observed, v.Cap
 		out.Rule, out.LimitedBy, out.Failure = v.Rule, v.LimitedBy, v.Failure
 	}

@@ -1,0 +1,204 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// What the JSON of a command promises: word, number and truth are never null,
+// and with a question mark they may be. An object promises its keys, and may
+// have more; a list has one shape for all its entries.
+type (
+	object map[string]any
+	list   struct{ of any }
+)
+
+const (
+	word, wordOrNull     = "text", "text?"
+	number, numberOrNull = "number", "number?"
+	truth                = "truth"
+)
+
+// The promises, as the README makes them.
+var (
+	head = object{
+		"tool": word, "version": word, "command": word,
+		"inputs":   list{object{"path": word, "sha256": word, "rows": number}},
+		"warnings": list{object{"code": word, "where": word, "text": word}},
+		"study":    word,
+	}
+	planned = object{
+		"pulls": list{object{
+			"id": word, "condition": wordOrNull, "time": word, "months": number, "due": word, "date": word, "earliest": word, "latest": word, "units": number,
+			"lines": list{object{"batch": word, "pack": word, "orientation": wordOrNull, "units": number, "returned": number}},
+		}},
+		"units":    object{"needed": number, "initial": number, "stored": number, "reserve": number, "retained": number, "by_condition": object{}},
+		"chambers": list{object{"id": word, "peak": number, "peak_date": wordOrNull, "capacity": numberOrNull}},
+	}
+	fitted = object{
+		"confidence": number,
+		"analyses": list{object{
+			"attribute": word, "condition": word, "pack": word, "orientation": word, "model": word,
+			"lower": numberOrNull, "upper": numberOrNull, "observed_months": number, "status": word,
+			"pooling":     object{"alpha": number, "slopes_p": numberOrNull, "intercepts_p": numberOrNull, "decision": wordOrNull},
+			"residual_sd": numberOrNull, "df": number,
+			"fits": list{object{
+				"batch": word, "intercept": numberOrNull, "slope": number, "slope_se": number, "estimate_months": numberOrNull, "shelf_life_months": numberOrNull,
+			}},
+			"shelf_life_months": numberOrNull, "limiting_batch": wordOrNull,
+		}},
+	}
+	judged = object{"supported": object{
+		"months": numberOrNull, "attribute": wordOrNull, "pack": wordOrNull, "orientation": wordOrNull, "regression_months": numberOrNull,
+		"observed_months": numberOrNull, "cap_months": numberOrNull, "rule": word, "meets_claim": truth,
+	}}
+	temperatures = object{"analyses": list{object{
+		"attribute": word, "pack": word, "orientation": word, "model": word,
+		"activation_energy": object{"kj_per_mol": numberOrNull, "low": numberOrNull, "high": numberOrNull},
+		"rates":             list{object{"condition": word, "celsius": number, "per_month": number, "se": number}},
+		"linearity_p":       numberOrNull, "residual_sd": numberOrNull, "df": number,
+		"predictions": list{object{"celsius": number, "estimate_months": numberOrNull, "shelf_life_months": numberOrNull, "delta_months": numberOrNull}},
+	}}}
+)
+
+// breaches lists where a value is not as promised.
+func breaches(at string, got, promised any) []string {
+	var out []string
+	kind := func(ok bool) {
+		if !ok {
+			out = append(out, fmt.Sprintf("%s is %T (%v), promised %v", at, got, got, promised))
+		}
+	}
+	switch p := promised.(type) {
+	case object:
+		m, ok := got.(map[string]any)
+		kind(ok)
+		for key, of := range p {
+			v, ok := m[key]
+			if !ok {
+				out = append(out, at+" has no "+key)
+				continue
+			}
+			out = append(out, breaches(at+"."+key, v, of)...)
+		}
+	case list:
+		entries, ok := got.([]any)
+		kind(ok)
+		for i, v := range entries {
+			out = append(out, breaches(fmt.Sprintf("%s[%d]", at, i), v, p.of)...)
+		}
+	case string:
+		if got == nil {
+			kind(strings.HasSuffix(p, "?"))
+			break
+		}
+		ok := false
+		switch strings.TrimSuffix(p, "?") {
+		case word:
+			_, ok = got.(string)
+		case number:
+			_, ok = got.(json.Number)
+		case truth:
+			_, ok = got.(bool)
+		}
+		kind(ok)
+	}
+	return out
+}
+
+// TestJSONKeepsItsPromises: every key is there with its type, on a whole study
+// and on one that is all but empty.
+func TestJSONKeepsItsPromises(t *testing.T) {
+	dir := t.TempDir()
+	for name, content := range map[string]string{"study.toml": smallStudy, "scant.csv": "batch,condition,time,attribute,value\nB1,25C60,0,pH,5.5\nB1,25C60,3M,pH,<5.2\n",
+		"start.csv": "batch,condition,time,attribute,value\nB1,,0,pH,5.5\n"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	scant := func(command string, results ...string) []string {
+		args := []string{"shelfspan", command, "-s", filepath.Join(dir, "study.toml"), "--format", "json"}
+		for _, r := range results {
+			args = append(args, "-r", filepath.Join(dir, r))
+		}
+		return args
+	}
+	plan := []string{"shelfspan", "plan", "--format", "json", "-s", filepath.Join("..", "..", "testdata", "demo", "study.toml")}
+	for _, c := range []struct {
+		name     string
+		args     []string
+		promises []object
+		entries  string // a list that has to have entries
+	}{
+		{"plan", plan, []object{head, planned}, "pulls"},
+		{"trend", demoCall("trend", "--format", "json"), []object{head, fitted}, "analyses"},
+		{"shelf-life", demoCall("shelf-life", "--format", "json"), []object{head, fitted, judged}, "analyses"},
+		{"arrhenius", demoCall("arrhenius", "--at", "30", "--format", "json"), []object{head, temperatures}, "analyses"},
+		{"plan", scant("plan"), []object{head, planned}, "pulls"},
+		{"trend", scant("trend", "scant.csv"), []object{head, fitted}, "warnings"},
+		{"shelf-life", scant("shelf-life", "scant.csv"), []object{head, fitted, judged}, "warnings"},
+		{"arrhenius", scant("arrhenius", "scant.csv"), []object{head, temperatures}, "warnings"},
+		{"shelf-life", scant("shelf-life", "start.csv"), []object{head, fitted, judged}, "inputs"}, // nothing is judged
+	} {
+		out := answerOf(t, c.args...)
+		if bytes.Contains(out, []byte("NaN")) || bytes.Contains(out, []byte("Inf")) {
+			t.Errorf("%s: a number that is none", c.name)
+		}
+		d := json.NewDecoder(bytes.NewReader(out))
+		d.UseNumber()
+		var got map[string]any
+		if err := d.Decode(&got); err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		if d.More() {
+			t.Errorf("%s: more than one answer", c.name)
+		}
+		if got["command"] != c.name || got["tool"] != "shelfspan" {
+			t.Errorf("%s: calls itself %v of %v", c.name, got["command"], got["tool"])
+		}
+		if entries, _ := got[c.entries].([]any); len(entries) == 0 {
+			t.Errorf("%s: no %s", c.name, c.entries)
+		}
+		for _, p := range c.promises {
+			for _, b := range breaches(c.name, got, p) {
+				t.Error(b)
+			}
+		}
+	}
+}
+
+// TestReadmeNamesTheJSON: every promised key stands in the README's section on
+// the JSON.
+func TestReadmeNamesTheJSON(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, ok := strings.Cut(string(readme), "\n## The JSON\n")
+	if !ok {
+		t.Fatal("the README has no section on the JSON")
+	}
+	section, _, _ = strings.Cut(section, "\n## ")
+	var walk func(p any)
+	walk = func(p any) {
+		switch p := p.(type) {
+		case object:
+			for key, of := range p {
+				if !strings.Contains(section, "`"+key+"`") {
+					t.Errorf("the README does not name %s", key)
+				}
+				walk(of)
+			}
+		case list:
+			walk(p.of)
+		}
+	}
+	for _, p := range []object{head, planned, fitted, judged, temperatures} {
+		walk(p)
+	}
+}

@@ -69,8 +69,7 @@ func Fit(in Input) *Result {
 		return r.refuse(in.Where, NotFitted, reason)
 	}
 	f.model = r.Model
-	bars := limits(&in, r.Model)
-	if reason := f.unfitForPercent(bars); reason != "" {
+	if reason := f.unfitForPercent(&in); reason != "" {
 		return r.refuse(in.Where, NotFitted, reason)
 	}
 
@@ -78,7 +77,7 @@ func Fit(in Input) *Result {
 	f.tell(r, &in)
 	f.interval(r, &in)
 	f.linearity(r, &in)
-	r.Predictions = f.predict(r, &in, bars)
+	r.Predictions = f.predict(r, &in, limits(&in, r.Model))
 	return r
 }
 

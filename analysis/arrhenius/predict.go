@@ -8,69 +8,17 @@ import (
 	"shelfspan/study"
 )
 
-// bar is one acceptance limit on the model's scale: what is compared with
-// level, and whether it is breached from below upwards.
-type bar struct {
-	of    quantity
-	ratio float64 // of ofRatio
-	level float64
-	above bool
-}
-
-// quantity is what a limit applies to, of a path a + s·x.
-type quantity int
-
-const (
-	ofMean   quantity = iota // a + s·x
-	ofChange                 // s·x
-	ofRatio                  // a + s·x less ratio times a
-)
-
-// limits gives the bars of the limits that are judged: those that can be
-// breached in the stated direction. A limit that no value can ever reach on the
-// model's scale has no bar. Percent of initial is judged on the fitted initial:
-// under first order it is a change of ln y; else y is compared with p times
-// the intercept of the same fit.
-func limits(in *Input, m kinetics.Model) []bar {
-	var bars []bar
-	for _, upper := range [...]bool{false, true} {
-		limit := in.Lower
-		if upper {
-			limit = in.Upper
-		}
-		if !judged(in, upper) {
-			continue
-		}
-		b := bar{above: upper != m.Decreasing()}
-		switch {
-		case in.Basis == study.BasisChange:
-			b.of, b.level = ofChange, limit
-		case in.Basis == study.BasisPercent && m == kinetics.FirstOrder:
-			b.of, b.level = ofChange, math.Log(max(limit/100, 0))
-		case in.Basis == study.BasisPercent && m == kinetics.SecondOrder:
-			switch {
-			case limit > 0:
-				b.of, b.ratio = ofRatio, 100/limit
-			case upper:
-				b.level = math.Inf(1) // what is positive is above from the start
-			default:
-				continue // and never comes down to it
-			}
-		case in.Basis == study.BasisPercent:
-			b.of, b.ratio = ofRatio, limit/100
-		default:
-			low, high := m.Limits(in.Lower, in.Upper)
-			b.level = low
-			if b.above {
-				b.level = high
-			}
-		}
-		if never := math.Inf(-1); b.level == never && !b.above || b.level == -never && b.above {
-			continue
-		}
-		bars = append(bars, b)
+// limits gives the limits that are judged: those that can be breached in the
+// stated direction.
+func limits(in *Input, m kinetics.Model) []kinetics.Limit {
+	var list []kinetics.Limit
+	if judged(in, false) {
+		list = append(list, m.Limit(in.Lower, false, in.Basis))
 	}
-	return bars
+	if judged(in, true) {
+		list = append(list, m.Limit(in.Upper, true, in.Basis))
+	}
+	return list
 }
 
 // judged reports whether a side has a limit that can be breached in the stated
@@ -84,15 +32,13 @@ func judged(in *Input, upper bool) bool {
 
 // unfitForPercent gives the reason why a percentage of the initial value makes
 // no sense, empty where it does.
-func (f *fitted) unfitForPercent(bars []bar) string {
-	for _, b := range bars {
-		if b.of != ofRatio {
-			continue
-		}
-		for i := range f.free.batches {
-			if !(f.intercept(i) > 0) {
-				return "a fitted initial value is not positive, so that no percentage of it can be a limit"
-			}
+func (f *fitted) unfitForPercent(in *Input) string {
+	if in.Basis != study.BasisPercent || f.model == kinetics.FirstOrder || len(limits(in, f.model)) == 0 {
+		return ""
+	}
+	for i := range f.free.batches {
+		if !(f.intercept(i) > 0) {
+			return "a fitted initial value is not positive, so that no percentage of it can be a limit"
 		}
 	}
 	return ""
@@ -108,7 +54,7 @@ func (f *fitted) intercept(batch int) float64 {
 	return a
 }
 
-// crossing is where a batch's path meets a bar, in x at a climate (u, h), as a
+// crossing is where a batch's path meets a limit, in x at a climate (u, h), as a
 // logarithm, with the exponents held and everything linear, the batch's
 // intercept and the rates' factor, free within a sum of squares of `room` above
 // its least; +Inf where it never does, −Inf where it does from the start.
@@ -116,34 +62,20 @@ func (f *fitted) intercept(batch int) float64 {
 // With the exponents held the path is a straight line in v·x, v being the
 // relative rates, so this is the crossing of a line's confidence limit: the
 // smallest crossing within the ellipse of the line's coefficients.
-func (f *fitted) crossing(batch int, b bar, p place, room, u, h, ea, humidity float64) float64 {
+func (f *fitted) crossing(batch int, limit kinetics.Limit, p place, room, u, h, ea, humidity float64) float64 {
 	free, c := f.free, len(f.u)
 	line := linear.Line{Level: free.levelZ[batch], Slope: p.kappa,
 		LevelVar: 1 / free.size[batch], SlopeVar: 1 / p.weight, S: 1, DF: f.df}
 	for j, v := range f.v[:c] {
 		line.Centre += free.levelX[batch*c+j] * v
 	}
-	return math.Log(b.metBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - p.shift)
-}
-
-// metBy is where a line's confidence limit at q meets the bar.
-func (b bar) metBy(line linear.Line, q float64) float64 {
-	switch b.of {
-	case ofChange:
-		line = line.Departure()
-	case ofRatio:
-		line = line.AgainstInitial(b.ratio)
-	}
-	if b.above {
-		return line.CrossingAbove(b.level, q)
-	}
-	return line.CrossingBelow(b.level, q)
+	return math.Log(limit.MetBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - p.shift)
 }
 
 // shortcut is the life of a batch by its start and the hottest condition's own
 // rate, stretched to a temperature by Q10 = 2; NaN where that rate leads to no
 // limit or the temperature is not below the hottest.
-func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) float64 {
+func (f *fitted) shortcut(in *Input, batch int, limits []kinetics.Limit, celsius float64) float64 {
 	hottest := 0
 	for k, c := range f.free.conditions {
 		if in.Conditions[c].Celsius > in.Conditions[f.free.conditions[hottest]].Celsius {
@@ -153,8 +85,8 @@ func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) flo
 	hot := in.Conditions[f.free.conditions[hottest]].Celsius
 	line := linear.Line{Level: f.intercept(batch), Slope: f.free.rates[hottest]}
 	x := math.Inf(1)
-	for _, b := range bars {
-		x = min(x, b.metBy(line, 0))
+	for _, limit := range limits {
+		x = min(x, limit.MetBy(line, 0))
 	}
 	if x == 0 || math.IsInf(x, 1) || celsius >= hot {
 		return math.NaN()
@@ -181,7 +113,7 @@ func (f *fitted) shortcut(in *Input, batch int, bars []bar, celsius float64) flo
 // faster where it is colder, as what crystallizes or sets does. The bound is
 // short then and a warning says why. To rule it out would lengthen a shelf life
 // by an assumption that the data do not carry.
-func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
+func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Prediction {
 	oneSided := !(judged(in, false) && judged(in, true))
 	p := in.Confidence
 	r.TSide = "one-sided"
@@ -206,15 +138,15 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
 		for batch, name := range f.free.batches {
 			estimate, bound, delta := math.Inf(1), math.Inf(1), math.Inf(1)
-			for _, b := range bars {
-				e := f.crossing(batch, b, f.look(f.ea, f.b), 0, u, h, f.ea, f.b)
+			for _, limit := range limits {
+				e := f.crossing(batch, limit, f.look(f.ea, f.b), 0, u, h, f.ea, f.b)
 				estimate = min(estimate, e)
 				bound = min(bound, e)
 				if allowance > 0 {
-					bound = min(bound, f.bound(batch, b, allowance, low, high, u, h))
+					bound = min(bound, f.bound(batch, limit, allowance, low, high, u, h))
 				}
 				if !math.IsInf(e, 0) {
-					delta = min(delta, e-t*f.logSE(batch, b, u, h))
+					delta = min(delta, e-t*f.logSE(batch, limit, u, h))
 				} else {
 					delta = min(delta, e)
 				}
@@ -228,7 +160,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 			shelf, mean := months(bound), months(estimate)
 			if shelf < best.ShelfLife || shelf == best.ShelfLife && mean < best.Estimate {
 				best.ShelfLife, best.Estimate, best.Delta, best.Batch = shelf, mean, months(delta), name
-				best.Q10Life = f.shortcut(in, batch, bars, target.Celsius)
+				best.Q10Life = f.shortcut(in, batch, limits, target.Celsius)
 			}
 		}
 		predictions[i] = best
@@ -242,7 +174,7 @@ func (f *fitted) predict(r *Result, in *Input, bars []bar) []Prediction {
 
 // bound is the smallest crossing, as the logarithm of x, over the exponents
 // that the allowance permits, of which Ea runs from low to high.
-func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) float64 {
+func (f *fitted) bound(batch int, limit kinetics.Limit, allowance, low, high, u, h float64) float64 {
 	level := f.excess + allowance
 	at := func(ea float64) float64 {
 		if !f.humidity {
@@ -250,9 +182,9 @@ func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) flo
 			if p.excess > level {
 				return math.Inf(1)
 			}
-			return f.crossing(batch, b, p, level-p.excess, u, h, ea, 0)
+			return f.crossing(batch, limit, p, level-p.excess, u, h, ea, 0)
 		}
-		return f.overHumidity(batch, b, level, u, h, ea)
+		return f.overHumidity(batch, limit, level, u, h, ea)
 	}
 	openLow, openHigh := math.IsInf(low, -1), math.IsInf(high, 1)
 	if openLow {
@@ -278,7 +210,7 @@ func (f *fitted) bound(batch int, b bar, allowance, low, high, u, h float64) flo
 }
 
 // overHumidity is the smallest crossing over B with Ea held.
-func (f *fitted) overHumidity(batch int, b bar, level, u, h, ea float64) float64 {
+func (f *fitted) overHumidity(batch int, limit kinetics.Limit, level, u, h, ea float64) float64 {
 	best, excess := f.bestHumidity(ea)
 	if excess > level {
 		return math.Inf(1)
@@ -289,28 +221,21 @@ func (f *fitted) overHumidity(batch int, b bar, level, u, h, ea float64) float64
 		if p.excess > level {
 			return math.Inf(1)
 		}
-		return f.crossing(batch, b, p, level-p.excess, u, h, ea, x)
+		return f.crossing(batch, limit, p, level-p.excess, u, h, ea, x)
 	}, best, step, f.b-f.reachB, f.b+f.reachB)
 	return logX
 }
 
 // logSE is the delta method's standard error of ln x at the crossing: with the
-// path's start a, rate k and the bar β, ln x = ln(β − α·a) − ln k, where α is 1
-// for a value, 0 for a change and 1 − p for p times the initial. a is the
+// path's start a, rate k and the limit's level β, ln x = ln(β − α·a) − ln k, where
+// α is what its share leaves of the start. a is the
 // batch's mean less the rates times its mean x, which makes it independent of
 // the rates but for those.
-func (f *fitted) logSE(batch int, b bar, u, h float64) float64 {
+func (f *fitted) logSE(batch int, limit kinetics.Limit, u, h float64) float64 {
 	free, c := f.free, len(f.u)
-	alpha := 1.0
-	switch b.of {
-	case ofChange:
-		alpha = 0
-	case ofRatio:
-		alpha = 1 - b.ratio
-	}
 	pull := 0.0
-	if alpha != 0 {
-		pull = alpha / (b.level - alpha*f.intercept(batch))
+	if alpha := 1 - limit.Share; alpha != 0 {
+		pull = alpha / (limit.Level - alpha*f.intercept(batch))
 	}
 	g := [3]float64{-1, u, -h}
 	for j := range c {

@@ -44,23 +44,41 @@ func TestScalesByHand(t *testing.T) {
 
 func TestLimitsByHand(t *testing.T) {
 	inf := math.Inf(1)
+	const value, percent, change = study.BasisValue, study.BasisPercent, study.BasisChange
 	for _, c := range []struct {
-		model                   Model
-		lower, upper, low, high float64
+		model Model
+		basis study.Basis
+		limit float64
+		upper bool
+		want  Limit
 	}{
-		{ZeroOrder, 90, 110, 90, 110},
-		{ZeroOrder, -inf, inf, -inf, inf},
-		{FirstOrder, 1, inf, 0, inf},
-		{FirstOrder, -inf, 1, -inf, 0},
-		{FirstOrder, -2, 0, -inf, -inf},
-		{SecondOrder, 50, 200, 0.005, 0.02},
-		{SecondOrder, -inf, 200, 0.005, inf},
-		{SecondOrder, 50, inf, -inf, 0.02},
-		{SecondOrder, 0, -1, inf, inf},
-		{SquareRootTime, 90, inf, 90, inf},
+		{ZeroOrder, value, 90, false, Limit{0, 90, false}},
+		{ZeroOrder, value, 110, true, Limit{0, 110, true}},
+		{ZeroOrder, change, -0.5, false, Limit{1, -0.5, false}},
+		{ZeroOrder, percent, 75, false, Limit{0.75, 0, false}},
+		{SquareRootTime, value, 90, false, Limit{0, 90, false}},
+		{SquareRootTime, percent, 125, true, Limit{1.25, 0, true}},
+		{FirstOrder, value, 1, false, Limit{0, 0, false}},
+		{FirstOrder, percent, 100, true, Limit{1, 0, true}},
+		{SecondOrder, value, 50, false, Limit{0, 0.02, true}},   // 1/y comes up
+		{SecondOrder, value, 200, true, Limit{0, 0.005, false}}, // and down
+		{SecondOrder, percent, 50, false, Limit{2, 0, true}},
+		{SecondOrder, percent, 200, true, Limit{0.5, 0, false}},
+		// no limit is never met
+		{ZeroOrder, value, -inf, false, Limit{0, -inf, false}},
+		{FirstOrder, percent, inf, true, Limit{0, inf, true}},
+		{SecondOrder, value, -inf, false, Limit{0, inf, true}},
+		{SecondOrder, value, inf, true, Limit{0, -inf, false}},
+		// what is positive is never below zero, and always above
+		{FirstOrder, value, -2, false, Limit{0, -inf, false}},
+		{FirstOrder, value, 0, true, Limit{0, -inf, true}},
+		{SecondOrder, value, 0, false, Limit{0, inf, true}},
+		{SecondOrder, value, -1, true, Limit{0, inf, false}},
+		{SecondOrder, percent, -1, false, Limit{0, inf, true}},
+		{SecondOrder, percent, 0, true, Limit{0, inf, false}},
 	} {
-		if low, high := c.model.Limits(c.lower, c.upper); low != c.low || high != c.high {
-			t.Errorf("%s: %v to %v become %v to %v, want %v to %v", c.model, c.lower, c.upper, low, high, c.low, c.high)
+		if got := c.model.Limit(c.limit, c.upper, c.basis); got != c.want {
+			t.Errorf("%s, %s %v (upper %v): %v, want %v", c.model, c.basis, c.limit, c.upper, got, c.want)
 		}
 	}
 }

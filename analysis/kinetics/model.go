@@ -74,27 +74,6 @@ func (m Model) Inverse(z float64) float64 {
 // so that lower and upper limits change places.
 func (m Model) Decreasing() bool { return m == SecondOrder }
 
-// Limits puts acceptance limits on the model's scale, in the order they have
-// there. A limit of ±Inf is none and stays none. A lower limit that a positive
-// value can never miss becomes none; an upper one that it can never meet
-// becomes one that is always missed.
-func (m Model) Limits(lower, upper float64) (low, high float64) {
-	switch m {
-	case FirstOrder:
-		return math.Log(max(lower, 0)), math.Log(max(upper, 0))
-	case SecondOrder:
-		low, high = math.Inf(-1), math.Inf(1)
-		if lower > 0 {
-			high = 1 / lower
-		}
-		if !math.IsInf(upper, 1) {
-			low = 1 / max(upper, 0) // +Inf where upper ≤ 0
-		}
-		return low, high
-	}
-	return lower, upper
-}
-
 // Time is the model's own time, τ(t): t or √t. Negative times give NaN under
 // the square root.
 func (m Model) Time(t float64) float64 {

@@ -32,9 +32,7 @@ func (l Line) SlopeSE() float64 { return l.S * math.Sqrt(l.SlopeVar) }
 
 // Departure is the line's change from its own value at x = 0, Slope·x, with the
 // slope's error alone.
-func (l Line) Departure() Line {
-	return Line{Slope: l.Slope, SlopeVar: l.SlopeVar, S: l.S, DF: l.DF}
-}
+func (l Line) Departure() Line { return l.AgainstInitial(1) }
 
 // AgainstInitial is the line less p times its own value at x = 0,
 // a(1 − p) + b·x with a and b the intercept and slope. The error of a counts on

@@ -227,7 +227,8 @@ func (e *evaluation) transformed() []pooling.Batch {
 func (e *evaluation) judge() {
 	out := &e.out
 	by := &criterion{
-		model: out.Model, basis: e.Basis, baseline: e.Baseline, lower: e.Lower, upper: e.Upper,
+		model: out.Model, basis: e.Basis, baseline: e.Baseline,
+		lower: out.Model.Limit(e.Lower, false, e.Basis), upper: out.Model.Limit(e.Upper, true, e.Basis),
 		judgedLower: out.JudgedLower, judgedUpper: out.JudgedUpper, quantile: out.Quantile,
 	}
 	out.ShelfLife, out.Estimate = math.Inf(1), math.Inf(1)

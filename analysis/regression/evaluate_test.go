@@ -67,7 +67,6 @@ func TestStatusAndWarnings(t *testing.T) {
 		{"1/y falls where y rises", with(assay(batch(10, 11, 12.2, 14), batch(10, 11, 12.2, 14.1)), func(in *Input) {
 			in.Model, in.Direction, in.Lower, in.Upper = study.SecondOrder, study.Rises, -none, 20
 		}), Fitted, nil, ""},
-		{"percent of zero", with(assay(batch(0, 3, 6, 9)), func(in *Input) { in.Basis = study.BasisPercent }), NotFitted, []string{"initial-not-positive"}, ""},
 		{"no limit", with(assay(good, good), func(in *Input) { in.Lower = -none }), NoCriterion, nil, ""},
 		{"a limit on the side that is not judged", with(assay(good, good), func(in *Input) { in.Direction = study.Rises }), NoCriterion,
 			[]string{"direction-contradicted"}, ""},

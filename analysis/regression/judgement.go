@@ -13,7 +13,7 @@ type criterion struct {
 	model                    kinetics.Model
 	basis                    study.Basis
 	baseline                 float64
-	lower, upper             float64
+	lower, upper             kinetics.Limit
 	judgedLower, judgedUpper bool
 	quantile                 float64
 }
@@ -31,10 +31,10 @@ type judgement struct {
 func (j judgement) meets(q float64) (lower, upper float64) {
 	lower, upper = math.Inf(1), math.Inf(1)
 	if j.judgedLower {
-		lower = j.months(j.meetsLower(q))
+		lower = j.months(j.lower.MetBy(j.line, q))
 	}
 	if j.judgedUpper {
-		upper = j.months(j.meetsUpper(q))
+		upper = j.months(j.upper.MetBy(j.line, q))
 	}
 	return lower, upper
 }
@@ -44,46 +44,6 @@ func (j judgement) months(tau float64) float64 {
 		return 0 // at the start: not even the baseline is reached
 	}
 	return j.baseline + j.model.InverseTime(tau)
-}
-
-func (j judgement) meetsLower(q float64) float64 {
-	low, high := j.model.Limits(j.lower, math.Inf(1))
-	switch {
-	case j.basis == study.BasisChange:
-		return j.line.Departure().CrossingBelow(j.lower, q)
-	case j.basis == study.BasisPercent && j.model == kinetics.FirstOrder:
-		return j.line.Departure().CrossingBelow(math.Log(max(j.lower/100, 0)), q)
-	case j.basis == study.BasisPercent && j.model == kinetics.SecondOrder:
-		if j.lower <= 0 {
-			return math.Inf(1) // what is positive stays above
-		}
-		return j.line.AgainstInitial(100/j.lower).CrossingAbove(0, q)
-	case j.basis == study.BasisPercent:
-		return j.line.AgainstInitial(j.lower/100).CrossingBelow(0, q)
-	case j.model.Decreasing():
-		return j.line.CrossingAbove(high, q)
-	}
-	return j.line.CrossingBelow(low, q)
-}
-
-func (j judgement) meetsUpper(q float64) float64 {
-	low, high := j.model.Limits(math.Inf(-1), j.upper)
-	switch {
-	case j.basis == study.BasisChange:
-		return j.line.Departure().CrossingAbove(j.upper, q)
-	case j.basis == study.BasisPercent && j.model == kinetics.FirstOrder:
-		return j.line.Departure().CrossingAbove(math.Log(max(j.upper/100, 0)), q)
-	case j.basis == study.BasisPercent && j.model == kinetics.SecondOrder:
-		if j.upper <= 0 {
-			return 0 // what is positive is above from the start
-		}
-		return j.line.AgainstInitial(100/j.upper).CrossingBelow(0, q)
-	case j.basis == study.BasisPercent:
-		return j.line.AgainstInitial(j.upper/100).CrossingAbove(0, q)
-	case j.model.Decreasing():
-		return j.line.CrossingBelow(low, q)
-	}
-	return j.line.CrossingAbove(high, q)
 }
 
 // Curve gives the fitted mean and its confidence limits at a time in months, in

@@ -4,11 +4,12 @@
 # uniroot.
 #
 # usage: Rscript three-models.R results.csv
-# results.csv: long form with batch, time, attribute, value; lower limit 90.
+# results.csv: long form with batch, pulled, attribute, value; lower limit 90,
+# time zero the first pull.
 d <- read.csv(commandArgs(TRUE)[1])
 d$batch <- factor(d$batch)
-months <- suppressWarnings(as.numeric(sub("M$", "", d$time)))
-d$t <- months
+pulled <- as.Date(d$pulled)
+d$t <- as.numeric(pulled - min(pulled)) / 30.4375
 life <- sapply(split(d, d$attribute), function(a) {
   separate <- lm(value ~ batch * t, a)
   common <- lm(value ~ batch + t, a)

@@ -8,13 +8,15 @@ import (
 	"shelfspan/study"
 )
 
-// groupKey is all that identifies a result but its unit and replicate.
-type groupKey struct {
-	batch, pack, attribute uint16
-	condition              int16
-	planned                study.Duration
-	pulled                 study.Date
-	orientation            uint8
+// groupOf packs all that identifies a result but its unit and replicate. The
+// planned time counts less than 2^24 days or months (16 million), the letters of
+// its units differ in their last four bits, and a pack stands in three ways at
+// most.
+func groupOf(x *study.Result) key {
+	return key{
+		uint64(x.Batch)<<48 | uint64(x.Pack)<<32 | uint64(x.Attribute)<<16 | uint64(uint16(x.Condition)),
+		uint64(uint32(x.Pulled))<<32 | uint64(uint32(x.Planned.N))<<8 | uint64(x.Planned.Unit&15)<<4 | uint64(x.Orientation&15),
+	}
 }
 
 // group is the results of one attribute on the samples of one pull.
@@ -26,31 +28,6 @@ type group struct {
 	unordered bool   // some labels do not ascend, so that one may stand twice
 }
 
-// groups finds the group of each result.
-type groups struct {
-	index map[groupKey]uint32
-	list  []group
-	key   groupKey // of the group found last
-	at    uint32
-}
-
-func newGroups() groups { return groups{index: make(map[groupKey]uint32)} }
-
-// find gives the group of a key, and whether it is new.
-func (g *groups) find(k groupKey) (at uint32, isNew bool) {
-	if k == g.key && len(g.list) > 0 {
-		return g.at, false
-	}
-	at, ok := g.index[k]
-	if !ok {
-		at = uint32(len(g.list))
-		g.index[k] = at
-		g.list = append(g.list, group{})
-	}
-	g.key, g.at = k, at
-	return at, !ok
-}
-
 // labelsOf orders results within a group.
 func labelsOf(x *study.Result) uint64 { return uint64(x.Unit)<<32 | uint64(x.Replicate) }
 
@@ -58,9 +35,9 @@ func labelsOf(x *study.Result) uint64 { return uint64(x.Unit)<<32 | uint64(x.Rep
 // marks the group for the search for duplicates where its label does not ascend.
 func (r *reader) join(i uint32) {
 	x := &r.results[i]
-	at, isNew := r.groups.find(groupKey{x.Batch, x.Pack, x.Attribute, x.Condition, x.Planned, x.Pulled, x.Orientation})
+	at, isNew := r.groups.find(groupOf(x))
 	r.of[i] = at
-	g := &r.groups.list[at]
+	g := &r.groups.list[at].value
 	labels := labelsOf(x)
 	if isNew {
 		*g = group{first: i, count: 1, labels: labels, unlabeled: labels == 0}
@@ -112,7 +89,7 @@ func (r *reader) findDuplicates() {
 	// The results of each such group side by side, in the order of their rows.
 	from, next, total := make([]uint32, len(r.groups.list)), make([]uint32, len(r.groups.list)), uint32(0)
 	for i := range r.groups.list {
-		if g := &r.groups.list[i]; g.unordered {
+		if g := &r.groups.list[i].value; g.unordered {
 			from[i], next[i] = total, total
 			total += g.count
 		}
@@ -126,7 +103,7 @@ func (r *reader) findDuplicates() {
 	}
 	suspects := make([]suspect, total)
 	for i := range r.results {
-		if at := r.of[i]; r.groups.list[at].unordered {
+		if at := r.of[i]; r.groups.list[at].value.unordered {
 			suspects[next[at]] = suspect{labelsOf(&r.results[i]), uint32(i)}
 			next[at]++
 		}

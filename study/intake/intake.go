@@ -91,7 +91,7 @@ type reader struct {
 	results []study.Result
 	of      []uint32 // group of each result
 	texts   texts
-	groups  groups
+	groups  numbering[group]
 	inputs  []study.Input
 	wide    []bool // by input
 	faults  faultList
@@ -123,7 +123,6 @@ func newReader(s *study.Study) *reader {
 		pulled:     dateCache{known: make(map[string]study.Date)},
 		tested:     dateCache{known: make(map[string]study.Date)},
 		texts:      newTexts(),
-		groups:     newGroups(),
 		notes:      newNotes(),
 		floating:   make(map[uint32]bool),
 		skipped:    make(map[skippedUnit]bool),

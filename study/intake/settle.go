@@ -87,14 +87,36 @@ type arm struct {
 	unit                   uint32
 }
 
-// weighed is what is known of a unit.
-type weighed struct {
-	first   int32 // its first weighing after time zero; -1 where none
-	tare    float64
-	tareRow int32             // where the tare was given; -1 where nowhere
-	zero    map[uint32]uint32 // its weighings at time zero, by replicate
+// key packs an arm.
+func (a arm) key() key {
+	return key{
+		uint64(a.attribute)<<48 | uint64(a.batch)<<32 | uint64(a.pack)<<16 | uint64(uint16(a.condition)),
+		uint64(a.orientation)<<32 | uint64(a.unit),
+	}
+}
 
-	heaviest uint32 // the row of the largest of them, the first of equals
+func armOf(x *study.Result) arm {
+	return arm{x.Attribute, x.Batch, x.Pack, x.Condition, x.Orientation, x.Unit}
+}
+
+// weighed is what is known of a unit. Rows are those of results, from 1; 0
+// stands for none.
+type weighed struct {
+	tare     float64 // where tareRow is set
+	tareRow  uint32  // where the tare was given
+	first    uint32  // its first weighing after time zero
+	zero     uint32  // its first weighing at time zero
+	heaviest uint32  // the largest weighing at time zero, the first of equals
+
+	zeros map[uint32]uint32 // other weighings at time zero, by replicate
+}
+
+// reading gives the row of a unit's reading at time zero, 0 where there is none.
+func (u *weighed) reading(results []study.Result, replicate uint32) uint32 {
+	if u.zero > 0 && results[u.zero-1].Replicate == replicate {
+		return u.zero
+	}
+	return u.zeros[replicate]
 }
 
 // settleWeighings finds the unit of every weighing, its time-zero mass and its
@@ -103,31 +125,47 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 	if len(r.weighings) == 0 {
 		return
 	}
-	armOf := func(x *study.Result) arm {
-		return arm{x.Attribute, x.Batch, x.Pack, x.Condition, x.Orientation, x.Unit}
+	var units numbering[weighed]
+	of := make([]uint32, len(r.weighings)) // the unit of each
+	for n, i := range r.weighings {
+		x := &r.results[i]
+		if r.floating[i] {
+			continue
+		}
+		of[n], _ = units.find(armOf(x).key())
+		if u := &units.list[of[n]].value; u.first == 0 && !x.Planned.IsZero() {
+			u.first = i + 1
+		}
 	}
-	units := make(map[arm]*weighed)
+	if len(r.floating) > 0 {
+		r.settleFloating(&units, of)
+	}
+	for n, i := range r.weighings {
+		r.weigh(i, &units.list[of[n]].value, gone)
+	}
+	for n := range units.list {
+		r.closeUnit(&units.list[n].value)
+	}
+	for n, i := range r.weighings {
+		x, u := &r.results[i], &units.list[of[n]].value
+		r.fillTare(x, u)
+		r.compareMass(x, u)
+	}
+}
+
+// settleFloating finds the units of the weighings at time zero that do not say
+// all of their arm, by their labels.
+func (r *reader) settleFloating(units *numbering[weighed], of []uint32) {
 	byLabel := make(map[arm][]arm) // condition and orientation 0
 	label := func(a arm) arm { a.condition, a.orientation = 0, 0; return a }
-	var order []*weighed
-	find := func(a arm) *weighed {
-		u := units[a]
-		if u == nil {
-			u = &weighed{first: -1, tareRow: -1, tare: math.NaN()}
-			units[a] = u
-			order = append(order, u)
+	seen := make(map[arm]bool, len(units.list))
+	for _, i := range r.weighings {
+		if a := armOf(&r.results[i]); !r.floating[i] && !seen[a] {
+			seen[a] = true
 			byLabel[label(a)] = append(byLabel[label(a)], a)
 		}
-		return u
 	}
-	for _, i := range r.weighings {
-		if x := &r.results[i]; !r.floating[i] {
-			if u := find(armOf(x)); u.first < 0 && !x.Planned.IsZero() {
-				u.first = int32(i)
-			}
-		}
-	}
-	for _, i := range r.weighings {
+	for n, i := range r.weighings {
 		if !r.floating[i] {
 			continue
 		}
@@ -141,24 +179,14 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 		if len(fits) > 1 {
 			r.faultAt(int(x.Input), int(x.Line), "condition", func() string { return r.ambiguous(x, fits) })
 			for _, a := range fits {
-				units[a].first = -1 // whether it has a time-zero mass is this row's question
+				at, _ := units.find(a.key())
+				units.list[at].value.first = 0 // whether it has a time-zero mass is this row's question
 			}
 		}
 		if len(fits) == 1 {
 			x.Condition, x.Orientation = fits[0].condition, fits[0].orientation
 		}
-	}
-	for _, i := range r.weighings {
-		r.weigh(i, find(armOf(&r.results[i])), gone)
-	}
-	for _, u := range order {
-		r.closeUnit(u)
-	}
-	for _, i := range r.weighings {
-		x := &r.results[i]
-		u := units[armOf(x)]
-		r.fillTare(x, u)
-		r.compareMass(x, u)
+		of[n], _ = units.find(armOf(x).key())
 	}
 }
 
@@ -173,10 +201,10 @@ const (
 
 // compareMass compares a weighing with the mass of its unit at time zero.
 func (r *reader) compareMass(x *study.Result, u *weighed) {
-	if x.Planned.IsZero() || len(u.zero) == 0 || math.IsNaN(x.Value) {
+	if x.Planned.IsZero() || u.zero == 0 || math.IsNaN(x.Value) {
 		return
 	}
-	first := &r.results[u.heaviest]
+	first := &r.results[u.heaviest-1]
 	switch ratio := x.Value / first.Value; {
 	case ratio > massAbove || ratio < massBelow:
 		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
@@ -194,29 +222,34 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 	x := &r.results[i]
 	if !math.IsNaN(x.Tare) {
 		switch {
-		case u.tareRow < 0:
-			u.tare, u.tareRow = x.Tare, int32(i)
+		case u.tareRow == 0:
+			u.tare, u.tareRow = x.Tare, i+1
 		case u.tare != x.Tare:
 			r.faultAt(int(x.Input), int(x.Line), "tare", func() string {
 				return "a tare of " + grams(x.Tare) + " for unit " + r.texts.shown(x.Unit) + ", and " + grams(u.tare) + " on " +
-					r.lineOf(&r.results[u.tareRow], x.Input) + "; a unit has one tare"
+					r.lineOf(&r.results[u.tareRow-1], x.Input) + "; a unit has one tare"
 			})
 		}
 	}
 	if !x.Planned.IsZero() {
 		return
 	}
-	if u.zero == nil {
-		u.zero = make(map[uint32]uint32, 1)
+	if u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value {
+		u.heaviest = i + 1
 	}
-	if len(u.zero) == 0 || x.Value > r.results[u.heaviest].Value {
-		u.heaviest = i
-	}
-	j, twice := u.zero[x.Replicate]
-	if !twice {
-		u.zero[x.Replicate] = i
+	j := u.reading(r.results, x.Replicate)
+	switch {
+	case u.zero == 0:
+		u.zero = i + 1
+		return
+	case j == 0:
+		if u.zeros == nil {
+			u.zeros = make(map[uint32]uint32)
+		}
+		u.zeros[x.Replicate] = i + 1
 		return
 	}
+	j--
 	first := &r.results[j]
 	switch {
 	case r.of[i] == r.of[j] || math.IsNaN(x.Value) || math.IsNaN(first.Value):
@@ -234,10 +267,10 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 
 // closeUnit checks that a unit has a mass at time zero.
 func (r *reader) closeUnit(u *weighed) {
-	if u.first < 0 || len(u.zero) > 0 {
+	if u.first == 0 || u.zero > 0 {
 		return
 	}
-	x := &r.results[u.first]
+	x := &r.results[u.first-1]
 	name := r.texts.list[x.Unit]
 	for _, k := range []skippedUnit{{int(x.Batch), int(x.Pack), name}, {-1, int(x.Pack), name}, {int(x.Batch), -1, name}, {-1, -1, name}} {
 		if r.skipped[k] {
@@ -252,7 +285,7 @@ func (r *reader) closeUnit(u *weighed) {
 // fillTare gives a weighing the tare of its unit, else of its pack.
 func (r *reader) fillTare(x *study.Result, u *weighed) {
 	told := !math.IsNaN(x.Tare)
-	if u.tareRow >= 0 {
+	if u.tareRow > 0 {
 		x.Tare = u.tare
 	} else {
 		x.Tare = r.study.Packs[x.Pack].Tare
@@ -260,8 +293,8 @@ func (r *reader) fillTare(x *study.Result, u *weighed) {
 	if !told && x.Value <= x.Tare {
 		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
 			from := "the pack"
-			if u.tareRow >= 0 {
-				from = "the unit, from " + r.lineOf(&r.results[u.tareRow], x.Input)
+			if u.tareRow > 0 {
+				from = "the unit, from " + r.lineOf(&r.results[u.tareRow-1], x.Input)
 			}
 			return "a gross mass of " + grams(x.Value) + " is not above the tare of " + from + ", " + grams(x.Tare)
 		})
@@ -286,7 +319,7 @@ func (r *reader) ambiguous(x *study.Result, fits []arm) string {
 func (r *reader) countGroups() {
 	dated, undated := false, false
 	for i := range r.groups.list {
-		g := &r.groups.list[i]
+		g := &r.groups.list[i].value
 		x := &r.results[g.first]
 		dated, undated = dated || x.Pulled != study.NoDate, undated || x.Pulled == study.NoDate
 		a := &r.study.Attributes[x.Attribute]
@@ -301,12 +334,14 @@ func (r *reader) countGroups() {
 	if !dated || !undated {
 		return
 	}
-	seen := make(map[groupKey]uint32)
+	seen := make(map[key]uint32)
 	for _, on := range []bool{true, false} {
 		for i := range r.groups.list {
-			first := r.groups.list[i].first
+			first := r.groups.list[i].value.first
 			x := &r.results[first]
-			k := groupKey{x.Batch, x.Pack, x.Attribute, x.Condition, x.Planned, 0, x.Orientation}
+			anyDay := *x
+			anyDay.Pulled = study.NoDate
+			k := groupOf(&anyDay)
 			if (x.Pulled != study.NoDate) != on {
 				continue
 			}

@@ -4,10 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"shelfspan/analysis/kinetics"
+	"shelfspan/analysis/linear"
 	"shelfspan/analysis/nonlinear"
 	"shelfspan/study"
 )
@@ -250,7 +248,7 @@ func (f *fitted) tell(r *Result, in *Input) {
 
 // interval is the profile-likelihood interval of Ea.
 func (f *fitted) interval(r *Result, in *Input) {
-	t := quantile(1-(1-in.Confidence)/2, f.df)
+	t := linear.StudentQuantile(1-(1-in.Confidence)/2, f.df)
 	level := f.excess + f.sse*t*t/float64(f.df)
 	r.EaLow, r.EaHigh = f.region(level, r.EaSE)
 	if math.IsInf(r.EaLow, -1) || math.IsInf(r.EaHigh, 1) {
@@ -306,22 +304,14 @@ func (r *Result) warnNotLinear(where string, conditions []Condition) {
 }
 
 // lackOfFit is F and its p-value; not tested where no degree of freedom is left
-// on either side. The tail is taken as an incomplete beta function, which
-// keeps its digits.
+// on either side.
 func (f *fitted) lackOfFit() (ratio, p float64, tested bool) {
 	df1, df2 := len(f.free.conditions)-f.parameters, f.free.df
 	if df1 < 1 || df2 < 1 {
 		return math.NaN(), math.NaN(), false
 	}
-	if f.excess == 0 {
-		return 0, 1, true
-	}
-	ratio = f.excess / float64(df1) / (f.free.rss / float64(df2))
-	if math.IsInf(ratio, 1) {
-		return ratio, 0, true
-	}
-	a, b := float64(df1), float64(df2)
-	return ratio, mathext.RegIncBeta(b/2, a/2, b/(b+a*ratio)), true
+	ratio, p = linear.ExtraSumOfSquares(f.excess, df1, f.free.rss, df2)
+	return ratio, p, true
 }
 
 // bends finds the condition without which one activation energy fits the rest
@@ -346,8 +336,4 @@ func bends(in *Input, whole *fitted) int {
 		}
 	}
 	return worst
-}
-
-func quantile(p float64, df int) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(p)
 }

@@ -125,7 +125,7 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 		r.TSide = ""
 		return nil
 	}
-	t := quantile(p, f.df)
+	t := linear.StudentQuantile(p, f.df)
 	allowance := f.sse * t * t / float64(f.df)
 	low, high := f.region(f.excess+allowance, r.EaSE)
 	temperatures := f.free.temperatures(in)

@@ -7,8 +7,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mathext"
-
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/linear"
 )
@@ -177,17 +175,8 @@ func (d *unitDesign) fit(alpha float64) (fit *linear.Fit, separate bool, reason 
 }
 
 // extra is the F-test of a model against a wider one by the extra sum of squares.
-func extra(narrow, wide *linear.Fit) (ratio, p float64) {
-	a, b := float64(narrow.DF-wide.DF), float64(wide.DF)
-	gain := max(0, narrow.RSS-wide.RSS)
-	if gain == 0 {
-		return 0, 1
-	}
-	ratio = gain / a / (wide.RSS / b)
-	if math.IsInf(ratio, 1) {
-		return ratio, 0
-	}
-	return ratio, mathext.RegIncBeta(b/2, a/2, b/(b+a*ratio))
+func extra(narrow, wide *linear.Fit) (f, p float64) {
+	return linear.ExtraSumOfSquares(narrow.RSS-wide.RSS, narrow.DF-wide.DF, wide.RSS, wide.DF)
 }
 
 func (d *unitDesign) tell(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
@@ -195,7 +184,7 @@ func (d *unitDesign) tell(r *Result, in *UnitRatesInput, fit *linear.Fit, separa
 	s := fit.ResidualSD()
 	r.Status, r.Rising = Fitted, true
 	r.EaKJ, r.EaSE = fit.Coefficients[levels], fit.SE(levels)
-	half := quantile(1-(1-in.Confidence)/2, fit.DF) * r.EaSE
+	half := linear.StudentQuantile(1-(1-in.Confidence)/2, fit.DF) * r.EaSE
 	r.EaLow, r.EaHigh = r.EaKJ-half, r.EaKJ+half
 	r.SSE, r.ResidualSD, r.DF = fit.RSS, s, fit.DF
 	r.Reference = 1/d.invRef - zeroCelsius
@@ -265,7 +254,7 @@ func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, sep
 		return
 	}
 	r.TSide = "one-sided"
-	t := quantile(in.Confidence, fit.DF)
+	t := linear.StudentQuantile(in.Confidence, fit.DF)
 	temperatures := d.temperatures(&Input{Conditions: in.Conditions})
 	levels, p := len(d.levels(separate)), len(fit.Coefficients)
 	r.Predictions = make([]Prediction, len(in.At))

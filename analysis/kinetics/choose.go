@@ -75,16 +75,34 @@ func Choose(groups [][][]Point, baseline float64, basis study.Basis) (Model, []C
 		}
 		candidates[i] = c
 	}
-	best := candidates[0]
-	for _, c := range candidates[1:] {
-		if c.AICc < best.AICc { // never true of NaN
-			best = c
+	return Models[Preferred(candidates)], candidates
+}
+
+// Preferred is the index of the candidate to be used, of those in the order of
+// Models: the one of lowest AICc, where it is lower than that of zero-order by
+// more than 2, else zero-order.
+func Preferred(candidates []Candidate) int {
+	best := 0
+	for i, c := range candidates {
+		if c.AICc < candidates[best].AICc { // never true of NaN
+			best = i
 		}
 	}
-	if best.AICc < candidates[0].AICc-advantage {
-		return best.Model, candidates
+	if candidates[best].AICc < candidates[0].AICc-advantage {
+		return best
 	}
-	return ZeroOrder, candidates
+	return 0
+}
+
+// AICc is the criterion of n values fitted with k parameters, the variance among
+// them, for the residual sum of squares on a scale g and Σ ln|g′(y)|; NaN where
+// n − k − 1 ≤ 0. See Choose.
+func AICc(n, k int, sse, logDerivatives float64) float64 {
+	if n-k-1 <= 0 {
+		return math.NaN()
+	}
+	size, parameters := float64(n), float64(k)
+	return size*math.Log(2*math.Pi*sse/size) + size - 2*logDerivatives + 2*parameters + 2*parameters*(parameters+1)/(size-parameters-1)
 }
 
 // tells reports whether every batch that has results has times enough for a
@@ -108,7 +126,7 @@ func tells(group [][]Point) bool {
 func parameters(batches int) int { return 2*batches + 1 }
 
 func (m Model) reasonAgainst(groups [][][]Point, baseline float64, basis study.Basis) string {
-	if basis == study.BasisChange && m.positive() {
+	if !m.Judges(basis) {
 		return WrongBasis
 	}
 	for _, g := range groups {
@@ -152,8 +170,7 @@ func (m Model) aicc(group [][]Point, baseline float64, line *scratch) float64 {
 		n += len(batch)
 		batches++
 	}
-	size, k := float64(n), float64(parameters(batches))
-	return size*math.Log(2*math.Pi*sse/size) + size - 2*jacobian + 2*k + 2*k*(k+1)/(size-k-1)
+	return AICc(n, parameters(batches), sse, jacobian)
 }
 
 const second = 1 / (86400 * study.DaysPerMonth) // months

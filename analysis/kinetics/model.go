@@ -40,6 +40,10 @@ func (m Model) InDomain(y float64) bool {
 	return y > 0 || !m.positive()
 }
 
+// Judges reports whether limits on a basis have a meaning on the model's scale:
+// a change from the initial value has none under first and second order.
+func (m Model) Judges(basis study.Basis) bool { return basis != study.BasisChange || !m.positive() }
+
 func (m Model) positive() bool { return m == FirstOrder || m == SecondOrder }
 
 // Transform puts a value on the model's scale, g(y); NaN outside its domain.

@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
-
 	"shelfspan/analysis/linear"
 )
 
@@ -50,9 +48,7 @@ type Result struct {
 // degrees of freedom of the model decided on; of separate lines that is the
 // one pooled over all batches.
 //
-// Without any residual an extra sum of squares is either zero too, p = 1, or
-// infinitely large against it, p = 0. One batch is separate, and nothing is
-// tested.
+// One batch is separate, and nothing is tested.
 func Fit(batches []Batch, alpha float64) (Result, error) {
 	b, n := len(batches), 0
 	for _, batch := range batches {
@@ -78,18 +74,17 @@ func Fit(batches []Batch, alpha float64) (Result, error) {
 	rss := separate
 	if b > 1 {
 		r.DF1, r.DF2 = b-1, n-2*b
-		denominator := separate / float64(r.DF2)
 		common, err := commonSlope(batches, n)
 		if err != nil {
 			return Result{}, err
 		}
-		r.SlopesF, r.SlopesP = extra(common.rss-separate, denominator, r.DF1, r.DF2)
+		r.SlopesF, r.SlopesP = linear.ExtraSumOfSquares(common.rss-separate, r.DF1, separate, r.DF2)
 		if r.SlopesP >= alpha {
 			line, pooled, err := linear.Straight(together(batches, n))
 			if err != nil {
 				return Result{}, err
 			}
-			r.InterceptsF, r.InterceptsP = extra(pooled-common.rss, denominator, r.DF1, r.DF2)
+			r.InterceptsF, r.InterceptsP = linear.ExtraSumOfSquares(pooled-common.rss, r.DF1, separate, r.DF2)
 			if r.InterceptsP >= alpha {
 				r.Decision, r.DF, rss = Pooled, n-2, pooled
 				for i := range r.Lines {
@@ -106,26 +101,6 @@ func Fit(batches []Batch, alpha float64) (Result, error) {
 		r.Lines[i].S, r.Lines[i].DF = r.S, r.DF
 	}
 	return r, nil
-}
-
-// extra tests an extra sum of squares on df1 degrees of freedom.
-func extra(sum, denominator float64, df1, df2 int) (f, p float64) {
-	switch {
-	case sum <= 0: // down to rounding the larger model fits no better
-		return 0, 1
-	case denominator == 0:
-		return math.Inf(1), 0
-	}
-	f = sum / float64(df1) / denominator
-	return f, Survival(f, df1, df2)
-}
-
-// Survival is the probability that an F-distributed variable exceeds f ≥ 0,
-// I(d2/(d2 + d1·f); d2/2, d1/2). The arguments are in the order that keeps the
-// upper tail's digits (DLMF 8.17.4).
-func Survival(f float64, df1, df2 int) float64 {
-	d1, d2 := float64(df1), float64(df2)
-	return mathext.RegIncBeta(d2/2, d1/2, d2/(d2+d1*f))
 }
 
 type parallel struct {

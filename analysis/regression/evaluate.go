@@ -6,9 +6,8 @@ import (
 	"strconv"
 	"strings"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"shelfspan/analysis/kinetics"
+	"shelfspan/analysis/linear"
 	"shelfspan/analysis/pooling"
 	"shelfspan/study"
 	"shelfspan/study/finding"
@@ -88,7 +87,7 @@ func (e *evaluation) run() {
 	if !out.OneSided {
 		confidence = (1 + confidence) / 2
 	}
-	out.Quantile = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(fit.DF)}.Quantile(confidence)
+	out.Quantile = linear.StudentQuantile(confidence, fit.DF)
 	e.judge()
 	e.remark()
 }
@@ -173,7 +172,7 @@ func (e *evaluation) choose() bool {
 		out.Model, out.Candidates = kinetics.Choose([][][]Point{e.Batches}, e.Baseline, e.Basis)
 		return true
 	}
-	if e.Basis == study.BasisChange && (out.Model == kinetics.FirstOrder || out.Model == kinetics.SecondOrder) {
+	if !out.Model.Judges(e.Basis) {
 		e.warn("not-fitted", "A change from the initial value in the attribute's own unit is judged under zero-order or square-root-time, not under %s.", out.Model)
 		out.Fits = nil
 		return false

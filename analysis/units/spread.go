@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"shelfspan/analysis/pooling"
+	"shelfspan/analysis/linear"
 )
 
 // grouped is units by batch.
@@ -78,16 +78,7 @@ func (g grouped) spread(x, y []float64) spread {
 	return s
 }
 
-// test is the F-test of a one-way analysis of variance. Without any spread
-// within the batches, what lies between them is either nothing too, p = 1, or
-// infinitely large against it, p = 0.
+// test is the F-test of a one-way analysis of variance.
 func (s spread) test(df1, df2 int) (f, p float64) {
-	switch {
-	case s.between == 0:
-		return 0, 1
-	case s.within == 0:
-		return math.Inf(1), 0
-	}
-	f = s.between / float64(df1) / (s.within / float64(df2))
-	return f, pooling.Survival(f, df1, df2)
+	return linear.ExtraSumOfSquares(s.between, df1, s.within, df2)
 }

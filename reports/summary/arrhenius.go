@@ -62,7 +62,7 @@ func (x *writer) rates(r *analysis.Arrhenius) {
 func (x *writer) fitNote(r *analysis.Arrhenius) string {
 	linearity := "not tested, which takes three temperatures"
 	if !math.IsNaN(r.LinearityP) {
-		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, p %s", fitted(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.P(r.LinearityP))
+		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, %s", fitted(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.Probability(r.LinearityP))
 	}
 	t := fmt.Sprintf("One activation energy against free rates: %s. Residual standard deviation %s with %d degrees of freedom, %d samples.",
 		linearity, fitted(r.ResidualSD, 4), r.DF, r.Samples)

@@ -1,8 +1,10 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"shelfspan/analysis"
@@ -26,11 +28,13 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 			p.Heading("The governing attribute of each pack")
 			p.verdicts(s, v.Packs)
 		}
-		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows.")
+		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
 	}
 	p.analyses(e, false)
 	p.Heading("How to read this")
-	p.Paragraph(words.Confidence)
+	if slices.ContainsFunc(e.Analyses, func(a *analysis.Analysis) bool { return !math.IsNaN(a.Pooling.SlopesP) && a.Pooling.Decision != "" }) {
+		p.Paragraph(words.Confidence)
+	}
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
 		p.Paragraph(words.Q1EConditions)
 	}
@@ -44,18 +48,20 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 // Trend writes the answer of trend: every analysis, condition by condition.
 func (p *Printer) Trend(e *analysis.Evaluation) {
 	p.title(e.Dataset.Study)
-	fitted, changing := 0, 0
-	for _, a := range e.Analyses {
-		if a.Pooling.Decision != "" {
-			fitted++
-			if !math.IsInf(a.ShelfLife, 1) && !math.IsNaN(a.ShelfLife) {
-				changing++
+	if len(e.Analyses) > 0 {
+		fitted, crossing := 0, 0
+		for _, a := range e.Analyses {
+			if a.Pooling.Decision != "" {
+				fitted++
+				if !math.IsInf(a.ShelfLife, 1) && !math.IsNaN(a.ShelfLife) {
+					crossing++
+				}
 			}
 		}
+		p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit of the mean meets the criterion at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
+			plural(len(e.Analyses), "analysis", "analyses"), fitted, crossing))
+		p.Paragraph(fmt.Sprintf("Mean and bound: months until the fitted mean, and until its %s confidence limit, meets the criterion; the first of the batches.", words.Percent(e.Confidence)))
 	}
-	p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit meets the acceptance limit at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
-		plural(len(e.Analyses), "analysis", "analyses"), fitted, changing))
-	p.Paragraph("Mean and bound: months until the fitted mean and its confidence limit meet the criterion. Intercept and slope are on the model's own scale, per month or root month.")
 	p.analyses(e, true)
 	p.countWarnings(e.Warnings)
 }
@@ -109,7 +115,13 @@ func (p *Printer) verdicts(s *study.Study, vs []analysis.Verdict) {
 func (p *Printer) analyses(e *analysis.Evaluation, lines bool) {
 	s := e.Dataset.Study
 	if len(e.Analyses) == 0 {
-		p.Paragraph("There are no results to analyse.")
+		t := "There are no results after time zero to analyse"
+		if !lines && s.StoreAt >= 0 {
+			t += " at the storage condition"
+		}
+		if lines || s.StoreAt >= 0 {
+			p.Paragraph(t + ".")
+		}
 		return
 	}
 	for i := 0; i < len(e.Analyses); {
@@ -124,7 +136,8 @@ func (p *Printer) analyses(e *analysis.Evaluation, lines bool) {
 
 func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*analysis.Analysis, lines bool) {
 	s := e.Dataset.Study
-	var results, fits [][]string
+	var results [][]string
+	model := ""
 	for _, a := range as {
 		condition, pack := "", words.PackName(s, a.Pack, a.Orientation)
 		if lines {
@@ -138,26 +151,66 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 			condition, pack, months(a, a.Estimate, words.Estimate), months(a, a.ShelfLife, words.Bound),
 			words.P(a.Pooling.SlopesP), words.P(a.Pooling.InterceptsP), batches, words.Seen(a),
 		})
+		model = cmp.Or(model, words.Model(a))
+	}
+	columns := []Column{{"condition", Left}, {"pack", Left}, {"mean", Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
+	head := at.ID + ": criterion " + words.Criterion(at)
+	if model != "" {
+		head += "; " + model
+	}
+	if !at.Baseline.IsZero() {
+		head += "; the trend counts from " + at.Baseline.String()
+	}
+	p.Heading(head)
+	p.Table(columns, blanked(results))
+	if lines {
+		p.lines(s, at, as)
+	}
+}
+
+// lines writes the fitted line of each batch, to the decimals that the
+// standard errors bear.
+func (p *Printer) lines(s *study.Study, at *study.Attribute, as []*analysis.Analysis) {
+	var errors []float64
+	highest, model := 0.0, ""
+	for _, a := range as {
+		for _, f := range a.Fits {
+			errors = append(errors, f.SlopeSE)
+			highest, model = math.Max(highest, math.Abs(f.Intercept)), a.Model
+		}
+	}
+	if model == "" {
+		return
+	}
+	decimals, places := words.Decimals(2, errors...), words.Decimals(5, highest)
+	var rows [][]string
+	for _, a := range as {
 		for i, f := range a.Fits {
-			row := []string{condition, pack, s.Batches[f.Batch].ID, words.Number(f.Intercept, 5), words.Number(f.Slope, 4), words.Number(f.SlopeSE, 2)}
+			row := []string{s.Conditions[a.Condition].ID, words.PackName(s, a.Pack, a.Orientation), s.Batches[f.Batch].ID,
+				words.Fixed(f.Intercept, places), words.Fixed(f.Slope, decimals), words.Fixed(f.SlopeSE, decimals)}
 			if i > 0 {
 				row[0], row[1] = "", ""
 			}
-			fits = append(fits, row)
+			rows = append(rows, row)
 		}
 	}
-	columns := []Column{{"condition", Left}, {"pack", Left}, {"mean", Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
-	lineColumns := []Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}
-	head := at.ID + ": criterion " + words.Criterion(at)
-	if m := words.Model(as[0]); m != "" {
-		head += "; " + m
+	p.write("\n")
+	_, unit := words.Scales(at, model)
+	p.Paragraph("Slope in " + unit + ":")
+	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}, blanked(rows))
+}
+
+// blanked empties the columns that have dashes alone, so that no room is given
+// to tests and numbers that an attribute has none of.
+func blanked(rows [][]string) [][]string {
+	for i := range rows[0] {
+		if !slices.ContainsFunc(rows, func(r []string) bool { return r[i] != "" && r[i] != "–" }) {
+			for _, r := range rows {
+				r[i] = ""
+			}
+		}
 	}
-	p.Heading(head)
-	p.Table(columns, results)
-	if lines && len(fits) > 0 {
-		p.write("\n")
-		p.Table(lineColumns, fits)
-	}
+	return rows
 }
 
 // months writes a time to the criterion of an analysis that has a fit and a
@@ -202,21 +255,36 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 		p.Paragraph("Predicted life in months; the bound is the profile likelihood's; the delta method's stands beside it for comparison. A prediction is no shelf life by itself: the long-term data decide.")
 		p.write("\n")
 		p.Table([]Column{{"attribute", Left}, {"pack", Left}, {"°C", Right}, {"mean", Right}, {"bound", Right}, {"delta", Right}, {"", Left}}, predictions)
+	case s.StoreAt < 0 && len(e.Arrhenius) > 0:
+		p.Paragraph("The study names no condition that stands for storage as labelled, so no life is predicted; ask for a temperature with --at CELSIUS.")
 	}
 	for _, r := range e.Arrhenius {
 		p.Heading(words.Place(s, r.Attribute, r.Pack, r.Orientation))
 		for _, line := range words.Arrhenius(e, r) {
 			p.Paragraph(line)
 		}
-		if len(r.Rates) > 0 {
-			var rows [][]string
-			for _, x := range r.Rates {
-				rows = append(rows, []string{s.Conditions[x.Condition].ID, words.Number(x.Celsius, 4), words.Number(x.PerMonth, 4), words.Number(x.SE, 2)})
-			}
-			p.Table([]Column{{"condition", Left}, {"°C", Right}, {"rate per month (" + r.Model + ")", Right}, {"± se", Right}}, rows)
-		}
+		p.rates(s, r)
 	}
 	p.countWarnings(e.Warnings)
+}
+
+// rates writes the rate of each condition, to the decimals that the standard
+// errors bear.
+func (p *Printer) rates(s *study.Study, r *analysis.Arrhenius) {
+	if len(r.Rates) == 0 {
+		return
+	}
+	var errors []float64
+	for _, x := range r.Rates {
+		errors = append(errors, x.SE)
+	}
+	decimals := words.Decimals(2, errors...)
+	var rows [][]string
+	for _, x := range r.Rates {
+		rows = append(rows, []string{s.Conditions[x.Condition].ID, words.Number(x.Celsius, 4), words.Fixed(x.PerMonth, decimals), words.Fixed(x.SE, decimals)})
+	}
+	_, unit := words.Scales(&s.Attributes[r.Attribute], r.Model)
+	p.Table([]Column{{"condition", Left}, {"°C", Right}, {"rate, " + unit, Right}, {"± se", Right}}, rows)
 }
 
 func joinNotes(a, b string) string {

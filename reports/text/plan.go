@@ -45,8 +45,8 @@ func (p *Printer) pulls(x *schedule.Schedule) {
 	if len(x.Pulls) == 0 {
 		return
 	}
-	columns := []Column{{"date", Left}, {"pull", Left}, {"window", Right}, {"open", Right}, {"put back", Right}}
-	var rows, wide [][]string
+	columns := []Column{{"date", Left}, {"pull", Left}, {"chamber", Left}, {"window", Left}, {"open", Right}, {"put back", Right}}
+	var rows, full, brief [][]string
 	for i := range x.Pulls {
 		pull := &x.Pulls[i]
 		due := ""
@@ -54,23 +54,44 @@ func (p *Printer) pulls(x *schedule.Schedule) {
 			due = day(pull.Due)
 		}
 		row := []string{
-			day(pull.Date), pull.ID, "±" + strconv.Itoa(int(pull.Latest-pull.Due)), strconv.Itoa(pull.Units()), number(pull.Returned()),
+			day(pull.Date), pull.ID, chamberOf(x.Study, pull.Condition), monthDay(pull.Earliest) + " to " + monthDay(pull.Latest),
+			strconv.Itoa(pull.Units()), number(pull.Returned()),
 		}
 		rows = append(rows, row)
-		wide = append(wide, slices.Insert(slices.Clone(row), 2, due))
+		full = append(full, append(slices.Clone(row), due))
+		row = slices.Clone(row)
+		row[3] = "±" + strconv.Itoa(int(pull.Latest-pull.Due))
+		brief = append(brief, row)
 	}
 	p.Heading("Pulls by date")
-	// The days that pulls were moved from are shown where there is room for them.
-	if with := slices.Insert(slices.Clone(columns), 2, Column{"moved from", Left}); tableWidth(with, wide) <= p.width {
-		columns, rows = with, wide
+	window := "from the first to the last day, as month-day, on which the pull is on time"
+	// The days that pulls were moved from are shown where there is room for
+	// them, and windows are shortened where there is little.
+	with := append(slices.Clone(columns), Column{"moved from", Left})
+	switch {
+	case tableWidth(filled(with, full)) <= p.width:
+		columns, rows = with, full
+	case tableWidth(filled(columns, rows)) > p.width:
+		rows = brief
+		window = "days before and after the due date"
 	}
 	p.tableOrList(columns, rows)
-	p.Paragraph("Window: days before and after the due date. Open: units used up. Put back: units measured and returned to storage.")
+	p.Paragraph("Window: " + window + ". Open: units used up. Put back: units measured and returned to storage.")
+}
+
+// chamberOf gives the chamber of a condition, nothing where none is named or
+// the samples are not in storage yet.
+func chamberOf(s *study.Study, condition int) string {
+	if condition < 0 || s.Conditions[condition].Chamber < 0 {
+		return ""
+	}
+	return s.Chambers[s.Conditions[condition].Chamber].ID
 }
 
 // tableOrList writes a table where it fits in full, else one wrapped line for
 // each row: an id that is cut to fit a column could not be typed.
 func (p *Printer) tableOrList(columns []Column, rows [][]string) {
+	columns, rows = filled(columns, rows)
 	if tableWidth(columns, rows) <= p.width {
 		p.Table(columns, rows)
 		return
@@ -105,6 +126,9 @@ func tableWidth(columns []Column, rows [][]string) int {
 
 // day writes a day with its weekday.
 func day(d study.Date) string { return d.String() + " " + d.Weekday().String()[:3] }
+
+// monthDay writes a day without its year, which the date beside it has.
+func monthDay(d study.Date) string { return d.String()[5:] }
 
 // number writes a count, nothing for none.
 func number(n int) string {
@@ -155,7 +179,7 @@ func (p *Printer) unitsByPull(x *schedule.Schedule) {
 	} else {
 		p.tableOrList(columns, rows)
 	}
-	p.Paragraph("An arm is one batch in one pack and orientation at one condition. Initial tests are made once for each batch and pack; what is put back then are the units of all its arms, measured as they are placed.")
+	p.Paragraph("An arm is one batch in one pack and orientation at one condition. Initial tests are made once for each batch and pack; what is put back then are the units of all its arms, measured as they are placed. The units of each arm at each pull are in samples.csv, which plan --out writes.")
 }
 
 func (p *Printer) unitsToFill(x *schedule.Schedule) {

@@ -76,3 +76,20 @@ func TestPlanOrder(t *testing.T) {
 		at = i
 	}
 }
+
+// TestPlanPulls: each pull says from which chamber and until when, in full
+// where there is room and in short where there is less.
+func TestPlanPulls(t *testing.T) {
+	for width, want := range map[int]string{
+		100: "2025-04-11 Fri  MB-26-25C60-3M            north    04-12 to 04-12     4         6  2025-04-12 Sat\n",
+		86:  "2025-04-11 Fri  MB-26-25C60-3M            north    04-12 to 04-12     4         6\n",
+		80:  "2025-04-11 Fri  MB-26-25C60-3M            north    ±0         4         6\n",
+		60:  "- 2025-04-11 Fri, pull MB-26-25C60-3M, chamber north, window\n  ±0, open 4, put back 6\n",
+	} {
+		var out bytes.Buffer
+		reports.NewPrinter(&out, width, false).Plan(schedule.Plan(longNamed("MB-26", "25C60", "can", "assay")), nil)
+		if !strings.Contains(out.String(), "\n"+want) {
+			t.Errorf("%d columns: no %q in\n%s", width, want, out.String())
+		}
+	}
+}

@@ -111,6 +111,7 @@ func (p *Printer) Table(columns []Column, rows [][]string) {
 		}
 	}
 	room := p.width - gap*(len(columns)-1)
+	narrow(widths, cells(columns, rows), room)
 	narrow(widths, floors, room)
 	narrow(widths, make([]int, len(columns)), room)
 	t := table.NewWriter()
@@ -180,6 +181,18 @@ func narrow(widths, floors []int, room int) {
 		}
 		widths[widest]--
 	}
+}
+
+// cells is how wide columns are with their heads wrapped at every space.
+func cells(columns []Column, rows [][]string) []int {
+	widths := make([]int, len(columns))
+	for i, c := range columns {
+		widths[i] = longestWord(c.Head)
+		for _, r := range rows {
+			widths[i] = max(widths[i], textWidth(r[i]))
+		}
+	}
+	return widths
 }
 
 func textWidth(s string) int { return text.StringWidthWithoutEscSequences(s) }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"shelfspan/analysis"
 	"shelfspan/study"
@@ -11,41 +13,86 @@ import (
 
 // Conclusion says what shelf life the study supports, in the order a reader
 // needs it: a failure that was seen, the supported months with what limits
-// them and the rule, the claim, and what could not be judged.
+// them and the rule, the claim, and what stands behind it or is missing.
 func Conclusion(e *analysis.Evaluation) []string {
-	s := e.Dataset.Study
-	if s.StoreAt < 0 {
-		return []string{"No shelf life can be stated: the study names no condition that stands for storage as labelled."}
+	s, v := e.Dataset.Study, e.Supported
+	if s.StoreAt < 0 || v == nil {
+		t := "No shelf life can be stated: the study names no condition that stands for storage as labelled."
+		if !s.Claim.IsZero() {
+			t += fmt.Sprintf(" The claim of %s months is not shown.", Planned(s.Claim.Months(0)))
+		}
+		return []string{t}
 	}
-	v := e.Supported
-	if v == nil {
-		return []string{"No shelf life can be stated: no attribute with an acceptance criterion has results at the storage condition."}
-	}
-	var out []string
-	out = append(out, failures(s, v)...)
+	out := failures(s, v)
 	if v.Analysis == nil {
 		out = append(out, "No shelf life can be stated: no attribute with an acceptance criterion could be judged at the storage condition.")
 	} else {
-		out = append(out, fmt.Sprintf("Supported shelf life at %s: %s, limited by %s. %s",
-			Storage(s), count(v.Months, "month"), Place(s, v.Attribute, v.Pack, v.Orientation), Limit(e, &v.Verdict)))
+		part := ""
+		switch {
+		case len(v.Undecided) > 0:
+			part = ", of what could be judged"
+		case v.Partial:
+			part = ", of the part of the study that was asked for"
+		}
+		t := fmt.Sprintf("Supported shelf life at %s%s: %s, limited by %s. %s",
+			Storage(s), part, count(v.Months, "month"), Place(s, v.Attribute, v.Pack, v.Orientation), Limit(e, &v.Verdict))
+		if float64(v.Months) > v.Observed {
+			t += fmt.Sprintf(" The data reach %s months; what lies beyond is extrapolated.", Planned(v.Observed))
+		}
+		out = append(out, t)
 	}
-	switch {
-	case math.IsNaN(v.ClaimMonths):
-	case v.MeetsClaim && v.Partial:
-		out = append(out, fmt.Sprintf("The claim of %s months is supported by the part of the study that was asked for; the rest was not judged.", Planned(v.ClaimMonths)))
-	case v.MeetsClaim:
-		out = append(out, fmt.Sprintf("The claim of %s months is supported by these data under this rule.", Planned(v.ClaimMonths)))
-	case v.Analysis == nil || len(v.Undecided) > 0 && float64(v.Months) >= v.ClaimMonths:
-		out = append(out, fmt.Sprintf("The claim of %s months is not shown: not every attribute could be judged.", Planned(v.ClaimMonths)))
-	default:
-		out = append(out, fmt.Sprintf("The claim of %s months is not supported by these data.", Planned(v.ClaimMonths)))
+	if t := claim(s, v); t != "" {
+		out = append(out, t)
 	}
 	if n := len(v.Undecided); n > 0 {
 		var t []string
 		for _, u := range v.Undecided {
 			t = append(t, Place(s, u.Attribute, u.Pack, u.Orientation)+" ("+u.Reason+")")
 		}
-		out = append(out, "Not judged, and so not covered by the shelf life above: "+strings.Join(t, "; ")+".")
+		out = append(out, "Not judged, and so not covered by the above: "+strings.Join(t, "; ")+".")
+	}
+	return append(out, evidence(s, v)...)
+}
+
+// claim says how the supported months stand to the claim; "" where the study
+// states none.
+func claim(s *study.Study, v *analysis.Supported) string {
+	if math.IsNaN(v.ClaimMonths) {
+		return ""
+	}
+	t := fmt.Sprintf("The claim of %s months ", Planned(v.ClaimMonths))
+	switch {
+	case v.MeetsClaim && v.Partial:
+		return t + "is supported by the part of the study that was asked for; the rest was not judged."
+	case v.MeetsClaim && s.Rules == study.NoRules:
+		return t + "is supported by these data, with no rule on extrapolation applied."
+	case v.MeetsClaim:
+		return t + "is supported by these data under this rule."
+	case v.Analysis == nil || len(v.Undecided) > 0 && float64(v.Months) >= v.ClaimMonths:
+		return t + "is not shown: not every attribute could be judged."
+	}
+	return t + "is not supported by these data."
+}
+
+// evidence says where the ground of a shelf life is thin: results of numbers
+// that no regression could be made of, and few batches.
+func evidence(s *study.Study, v *analysis.Supported) []string {
+	var unfitted, out []string
+	for i := range v.Verdicts {
+		w := &v.Verdicts[i]
+		if w.Analysis != nil && (w.Analysis.Status == analysis.NotFitted || w.Analysis.Status == analysis.TooFewTimes) {
+			unfitted = append(unfitted, Place(s, w.Attribute, w.Pack, w.Orientation))
+		}
+	}
+	if len(unfitted) > 0 {
+		out = append(out, "No regression could be made, so that only what was observed and the rule stand behind the shelf life: "+strings.Join(unfitted, "; ")+".")
+	}
+	if n := len(s.Batches); n < 3 && v.Analysis != nil {
+		t := fmt.Sprintf("The study has %s", count(n, "batch"))
+		if n == 1 {
+			t += " and says nothing of any other"
+		}
+		out = append(out, t+"; ICH Q1A(R2) 2.2.3 asks for at least three.")
 	}
 	return out
 }
@@ -112,21 +159,16 @@ func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
 	case "failure":
 		return fmt.Sprintf("The failure that was observed caps it at the last pull before it, %s months.", Planned(v.Failure.LastPassing))
 	case "regression":
-		side := "one-sided"
-		if v.Analysis != nil && !v.Analysis.OneSided {
-			side = "two-sided"
-		}
-		t := fmt.Sprintf("The regression limits it: the %s %s confidence limit of the mean meets the criterion at %s months",
-			side, Percent(e.Confidence), Bound(v.Regression))
-		if !math.IsInf(v.Cap, 1) {
-			t += fmt.Sprintf("; the rule would allow at most %s months (%s)", Planned(v.Cap), v.Rule)
-		}
-		return t + "."
+		return regressionLimits(e, v)
 	}
-	t := fmt.Sprintf("The rule limits it: %s: %s.", v.Rule, strings.TrimSuffix(v.RuleText, "."))
 	if v.Rule == "none" {
-		t = v.RuleText
+		t := v.RuleText
+		if math.IsInf(v.Regression, 1) {
+			t += " The regression itself reaches no limit."
+		}
+		return t
 	}
+	t := fmt.Sprintf("The rule on extrapolation limits it (%s): %s.", v.Rule, lower(strings.TrimSuffix(v.RuleText, ".")))
 	switch {
 	case math.IsInf(v.Regression, 1):
 		t += " The regression itself reaches no limit."
@@ -134,6 +176,28 @@ func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
 		t += fmt.Sprintf(" The regression alone would allow %s months.", Bound(v.Regression))
 	}
 	return t
+}
+
+func regressionLimits(e *analysis.Evaluation, v *analysis.Verdict) string {
+	side := "one-sided"
+	if v.Analysis != nil && !v.Analysis.OneSided {
+		side = "two-sided"
+	}
+	t := fmt.Sprintf("The regression limits it: the %s %s confidence limit of the mean ", side, Percent(e.Confidence))
+	if v.Analysis != nil && v.Analysis.Status == analysis.BreachedAtStart {
+		return t + "is at or beyond the criterion already at the start."
+	}
+	t += fmt.Sprintf("meets the criterion at %s months; ", Bound(v.Regression))
+	if math.IsInf(v.Cap, 1) {
+		return t + "no rule on extrapolation is applied."
+	}
+	return t + fmt.Sprintf("the rule would allow at most %s months (%s).", Planned(v.Cap), v.Rule)
+}
+
+// lower makes a sentence one that goes on after a colon.
+func lower(t string) string {
+	r, n := utf8.DecodeRuneInString(t)
+	return string(unicode.ToLower(r)) + t[n:]
 }
 
 // Analysis says in one sentence what one analysis found.
@@ -154,7 +218,7 @@ func Analysis(e *analysis.Evaluation, a *analysis.Analysis) string {
 	case analysis.NoCriterion:
 		return "The trend is fitted; without an acceptance criterion it has no shelf life."
 	case analysis.BreachedAtStart:
-		return "The confidence limit is beyond the acceptance limit already at the start."
+		return "The confidence limit of the mean is at or beyond the acceptance limit already at the start."
 	case analysis.NeverReached:
 		return fmt.Sprintf("The %s confidence limit of the mean reaches no acceptance limit; how far that carries is for the rule on extrapolation.", Percent(a.Confidence))
 	}
@@ -193,7 +257,7 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		from += ", without " + strings.Join(ids, " and ")
 	}
 	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
-		Number(r.EaKJ, 4), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
+		Fixed(r.EaKJ, 1), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
 	for _, p := range r.Predictions {
 		t := fmt.Sprintf("At %s °C ", Number(p.Celsius, 4))
 		switch {
@@ -216,13 +280,13 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 	case math.IsNaN(r.LinearityP):
 		out = append(out, "Whether one activation energy fits all temperatures could not be tested.")
 	case r.LinearityP < 0.05:
-		t := fmt.Sprintf("One activation energy does not fit all temperatures (p %s)", P(r.LinearityP))
+		t := fmt.Sprintf("One activation energy does not fit all temperatures (%s)", Probability(r.LinearityP))
 		if r.BendsAt >= 0 {
 			t += "; " + e.Dataset.Study.Conditions[r.BendsAt].ID + " bends the line most"
 		}
 		out = append(out, t+": a prediction from this fit is not to be relied on.")
 	default:
-		out = append(out, fmt.Sprintf("No departure from one activation energy over these temperatures was shown (p %s).", P(r.LinearityP)))
+		out = append(out, fmt.Sprintf("No departure from one activation energy over these temperatures was shown (%s).", Probability(r.LinearityP)))
 	}
 	return out
 }
@@ -231,7 +295,7 @@ func openEnd(x float64) string {
 	if math.IsInf(x, 0) {
 		return "open"
 	}
-	return Number(x, 4)
+	return Fixed(x, 1)
 }
 
 // Cautions reminds of the hazards of the packs in the study.

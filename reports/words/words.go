@@ -3,6 +3,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -55,21 +56,60 @@ func Number(x float64, digits int) string {
 	return s
 }
 
-// P writes a p-value: three decimals, or a bound below them.
+// Decimals is how many decimals show the smallest of some numbers to so many
+// significant digits; zeros and what is not finite do not count.
+func Decimals(digits int, xs ...float64) int {
+	least := math.Inf(1)
+	for _, x := range xs {
+		if a := math.Abs(x); a > 0 && a < least {
+			least = a
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	const most = 10
+	return min(max(digits-1-int(math.Floor(math.Log10(least))), 0), most)
+}
+
+// Fixed writes a number to so many decimals, for a column of them.
+func Fixed(x float64, decimals int) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return "–"
+	}
+	t := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Trim(t, "-0.") == "" {
+		t = strings.TrimPrefix(t, "-")
+	}
+	return t
+}
+
+// P writes a p-value in a table: three decimals, or a bound below them.
 func P(p float64) string {
 	switch {
 	case math.IsNaN(p):
 		return "–"
 	case p < 0.001:
-		return "< 0.001"
+		return "<0.001"
 	}
 	return strconv.FormatFloat(p, 'f', 3, 64)
+}
+
+// Probability writes a p-value in a sentence: "p = 0.041", "p < 0.001".
+func Probability(p float64) string {
+	if p < 0.001 {
+		return "p < 0.001"
+	}
+	return "p = " + P(p)
 }
 
 // count writes a number with its noun.
 func count(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
+	}
+	if strings.HasSuffix(noun, "ch") {
+		noun += "e"
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }
@@ -169,6 +209,23 @@ func Unit(a *study.Attribute) string {
 	return bare(a.Unit)
 }
 
+// Scales names what the intercept and the slope of a model's lines are in:
+// "ln(mPa.s)" and "ln(mPa.s) per month".
+func Scales(a *study.Attribute, model string) (intercept, slope string) {
+	plain := *a
+	plain.Basis = study.BasisValue
+	intercept = Unit(&plain)
+	switch study.Model(model) {
+	case study.FirstOrder:
+		intercept = "ln(" + cmp.Or(intercept, "value") + ")"
+	case study.SecondOrder:
+		intercept = "1/(" + cmp.Or(intercept, "value") + ")"
+	case study.SquareRootTime:
+		return intercept, strings.TrimSpace(intercept + " per √month")
+	}
+	return intercept, strings.TrimSpace(intercept + " per month")
+}
+
 // bare leaves out units that only repeat the attribute's name: UCUM writes
 // "[pH]" and, for a plain number, "1".
 func bare(unit string) string {
@@ -203,7 +260,7 @@ func Status(s analysis.Status) string {
 // there is no fit where there is none.
 func Seen(a *analysis.Analysis) string {
 	if a.FirstFailure != nil {
-		return "outside at " + at(a.FirstFailure.Planned)
+		return "out at " + at(a.FirstFailure.Planned)
 	}
 	switch a.Status {
 	case analysis.TooFewTimes, analysis.NotFitted, analysis.BreachedAtStart:
@@ -211,7 +268,7 @@ func Seen(a *analysis.Analysis) string {
 	case analysis.NoCriterion:
 		return "no criterion"
 	}
-	return "all inside"
+	return "inside"
 }
 
 // Model names the model of an analysis, and how it was chosen.

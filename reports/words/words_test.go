@@ -45,13 +45,56 @@ func TestNumbersReadAsPeopleWriteThem(t *testing.T) {
 			t.Errorf("Number(%v, %d) = %q, want %q", c.x, c.digits, got, c.want)
 		}
 	}
-	for p, want := range map[float64]string{0.2499: "0.250", 0.0004: "< 0.001", 0.001: "0.001", 1: "1.000"} {
+	for p, want := range map[float64]string{0.2499: "0.250", 0.0004: "<0.001", 0.001: "0.001", 1: "1.000"} {
 		if got := P(p); got != want {
 			t.Errorf("P(%v) = %q, want %q", p, got, want)
 		}
 	}
 	if got := P(math.NaN()); got != "–" {
 		t.Errorf("P(NaN) = %q", got)
+	}
+}
+
+// A column of numbers has the decimals that its smallest error bears.
+func TestColumnsOfNumbers(t *testing.T) {
+	for _, c := range []struct {
+		digits int
+		xs     []float64
+		want   int
+	}{
+		{2, []float64{0.0031, 0.00049}, 5}, {2, []float64{0, 0.27}, 2}, {5, []float64{30125.4}, 0}, {5, []float64{10.351}, 3},
+		{2, []float64{0, math.NaN()}, 0}, {2, []float64{1e-17}, 10},
+	} {
+		if got := Decimals(c.digits, c.xs...); got != c.want {
+			t.Errorf("Decimals(%d, %v) = %d, want %d", c.digits, c.xs, got, c.want)
+		}
+	}
+	for want, x := range map[string]float64{"-0.00020": -0.000198, "0.00000": -0.000001, "0.04649": 0.046494, "–": math.NaN()} {
+		if got := Fixed(x, 5); got != want {
+			t.Errorf("Fixed(%v, 5) = %q, want %q", x, got, want)
+		}
+	}
+}
+
+// What intercept and slope are in stands beside them.
+func TestScales(t *testing.T) {
+	viscosity := study.Attribute{Kind: study.Measure, Unit: "mPa.s", Basis: study.BasisPercent}
+	pH := study.Attribute{Kind: study.Measure, Unit: "[pH]"}
+	for _, c := range []struct {
+		a                *study.Attribute
+		model            study.Model
+		intercept, slope string
+	}{
+		{&viscosity, study.ZeroOrder, "mPa.s", "mPa.s per month"},
+		{&viscosity, study.FirstOrder, "ln(mPa.s)", "ln(mPa.s) per month"},
+		{&viscosity, study.SecondOrder, "1/(mPa.s)", "1/(mPa.s) per month"},
+		{&viscosity, study.SquareRootTime, "mPa.s", "mPa.s per √month"},
+		{&pH, study.ZeroOrder, "", "per month"},
+		{&pH, study.FirstOrder, "ln(value)", "ln(value) per month"},
+	} {
+		if intercept, slope := Scales(c.a, string(c.model)); intercept != c.intercept || slope != c.slope {
+			t.Errorf("%s, %s: %q, %q", c.a.Unit, c.model, intercept, slope)
+		}
 	}
 }
 
@@ -81,7 +124,7 @@ func evaluation(change func(*analysis.Supported)) *analysis.Evaluation {
 	s := &study.Study{
 		ID: "T-1", StoreAt: 0, Claim: study.Duration{N: 30, Unit: study.Months},
 		Conditions: []study.Condition{{ID: "25C60", Temperature: 25, Humidity: 60}},
-		Batches:    []study.Batch{{ID: "B1"}, {ID: "B2"}},
+		Batches:    []study.Batch{{ID: "B1"}, {ID: "B2"}, {ID: "B3"}},
 		Packs:      []study.Pack{{ID: "tube", Orientations: []study.Orientation{study.Upright}}},
 		Attributes: []study.Attribute{{ID: "assay", Unit: "%", Kind: study.Measure, Lower: 90, Upper: math.Inf(1), Decimals: 1}},
 	}
@@ -103,15 +146,15 @@ func TestConclusion(t *testing.T) {
 		want   []string
 	}{
 		"regression limits": {func(*analysis.Supported) {}, []string{
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2). The data reach 12 months; what lies beyond is extrapolated.",
 			"The claim of 30 months is not supported by these data.",
 		}},
 		"rule limits": {func(v *analysis.Supported) { v.Months, v.Regression, v.LimitedBy = 24, math.Inf(1), "extrapolation" }, []string{
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 24 months, limited by assay in tube. The rule limits it: ICH Q1E 2.4.1.2: At most 24 months. The regression itself reaches no limit.",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 24 months, limited by assay in tube. The rule on extrapolation limits it (ICH Q1E 2.4.1.2): at most 24 months. The regression itself reaches no limit. The data reach 12 months; what lies beyond is extrapolated.",
 			"The claim of 30 months is not supported by these data.",
 		}},
 		"claim met": {func(v *analysis.Supported) { v.Months, v.MeetsClaim, v.ClaimMonths = 15, true, 12 }, []string{
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2). The data reach 12 months; what lies beyond is extrapolated.",
 			"The claim of 12 months is supported by these data under this rule.",
 		}},
 		"a failure was seen": {func(v *analysis.Supported) {
@@ -126,9 +169,9 @@ func TestConclusion(t *testing.T) {
 			v.ClaimMonths = 12
 			v.Undecided = []analysis.Undecided{{Reason: "no results at 25C60"}}
 		}, []string{
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH), of what could be judged: 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2). The data reach 12 months; what lies beyond is extrapolated.",
 			"The claim of 12 months is not shown: not every attribute could be judged.",
-			"Not judged, and so not covered by the shelf life above: assay in tube (no results at 25C60).",
+			"Not judged, and so not covered by the above: assay in tube (no results at 25C60).",
 		}},
 		"nothing could be judged": {func(v *analysis.Supported) {
 			v.Verdict = analysis.Verdict{}
@@ -136,7 +179,24 @@ func TestConclusion(t *testing.T) {
 		}, []string{
 			"No shelf life can be stated: no attribute with an acceptance criterion could be judged at the storage condition.",
 			"The claim of 30 months is not shown: not every attribute could be judged.",
-			"Not judged, and so not covered by the shelf life above: assay in tube (no results at 25C60).",
+			"Not judged, and so not covered by the above: assay in tube (no results at 25C60).",
+		}},
+		"a part was asked for": {func(v *analysis.Supported) { v.Partial, v.MeetsClaim, v.ClaimMonths, v.Observed = true, true, 12, 18 }, []string{
+			"Supported shelf life at 25C60 (25 °C, 60 % RH), of the part of the study that was asked for: 15 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 15.5 months; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
+			"The claim of 12 months is supported by the part of the study that was asked for; the rest was not judged.",
+		}},
+		"breached at the start": {func(v *analysis.Supported) {
+			v.Months, v.Regression, v.Analysis = 0, 0, &analysis.Analysis{Status: analysis.BreachedAtStart}
+		}, []string{
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 0 months, limited by assay in tube. The regression limits it: the two-sided 95 % confidence limit of the mean is at or beyond the criterion already at the start.",
+			"The claim of 30 months is not supported by these data.",
+		}},
+		"no regression": {func(v *analysis.Supported) {
+			v.Months, v.Regression, v.LimitedBy, v.Analysis = 12, math.NaN(), "extrapolation", &analysis.Analysis{Status: analysis.NotFitted}
+		}, []string{
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 12 months, limited by assay in tube. The rule on extrapolation limits it (ICH Q1E 2.4.1.2): at most 24 months.",
+			"The claim of 30 months is not supported by these data.",
+			"No regression could be made, so that only what was observed and the rule stand behind the shelf life: assay in tube.",
 		}},
 	} {
 		got := Conclusion(evaluation(c.change))
@@ -150,7 +210,39 @@ func TestConclusion(t *testing.T) {
 func TestConclusionWithoutStorage(t *testing.T) {
 	e := evaluation(func(*analysis.Supported) {})
 	e.Dataset.Study.StoreAt, e.Supported = -1, nil
-	if got := Conclusion(e); len(got) != 1 || !strings.HasPrefix(got[0], "No shelf life can be stated") {
+	const want = "No shelf life can be stated: the study names no condition that stands for storage as labelled. The claim of 30 months is not shown."
+	if got := Conclusion(e); len(got) != 1 || got[0] != want {
+		t.Errorf("got %q", got)
+	}
+}
+
+// Fewer batches than ICH Q1A(R2) 2.2.3 asks for are told with the conclusion.
+func TestConclusionFromFewBatches(t *testing.T) {
+	for n, want := range map[int]string{
+		1: "The study has 1 batch and says nothing of any other; ICH Q1A(R2) 2.2.3 asks for at least three.",
+		2: "The study has 2 batches; ICH Q1A(R2) 2.2.3 asks for at least three.",
+		3: "The claim of 30 months is not supported by these data.",
+	} {
+		e := evaluation(func(*analysis.Supported) {})
+		e.Dataset.Study.Batches = e.Dataset.Study.Batches[:n]
+		got := Conclusion(e)
+		if last := got[len(got)-1]; last != want {
+			t.Errorf("%d: %q", n, last)
+		}
+	}
+}
+
+// A study that sets no rule is not told of one.
+func TestConclusionWithoutRule(t *testing.T) {
+	e := evaluation(func(v *analysis.Supported) {
+		v.Months, v.Regression, v.Cap, v.Rule, v.MeetsClaim = 38, 38.2, math.Inf(1), "none", true
+	})
+	e.Dataset.Study.Rules = study.NoRules
+	want := []string{
+		"Supported shelf life at 25C60 (25 °C, 60 % RH): 38 months, limited by assay in tube. The regression limits it: the one-sided 95 % confidence limit of the mean meets the criterion at 38.2 months; no rule on extrapolation is applied. The data reach 12 months; what lies beyond is extrapolated.",
+		"The claim of 30 months is supported by these data, with no rule on extrapolation applied.",
+	}
+	if got := Conclusion(e); strings.Join(got, "\n") != strings.Join(want, "\n") {
 		t.Errorf("got %q", got)
 	}
 }

@@ -10,7 +10,6 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/study"
-	"shelfspan/study/finding"
 	"shelfspan/study/spelling"
 )
 
@@ -117,7 +116,5 @@ func evaluate(c *cli.Context, set func(*study.Study, *analysis.Options) error) (
 	if err := set(d.Study, &o); err != nil {
 		return nil, nil, err
 	}
-	e := analysis.Evaluate(d, o)
-	e.Warnings = finding.Dedupe(e.Warnings)
-	return e, append([]study.Input{in}, d.Inputs...), nil
+	return analysis.Evaluate(d, o), append([]study.Input{in}, d.Inputs...), nil
 }

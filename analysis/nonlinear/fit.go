@@ -24,21 +24,25 @@ type Problem struct {
 
 // Settings governs a fit; a zero field takes its default.
 type Settings struct {
-	FTol       float64 // relative reduction of the sum of squares that ends the fit; default 1e-14
-	XTol       float64 // length of a step against that of the parameters, both scaled; default 1e-12
-	GTol       float64 // part of the residuals' length that lies in the tangent plane; default 1e-11
 	Factor     float64 // first trust radius against the length of the scaled start, 0.1 to 100; default 10
 	Iterations int     // Jacobians evaluated at most; default 500
 }
+
+// What ends a fit.
+const (
+	reductionTolerance = 1e-14 // of the sum of squares, against itself
+	stepTolerance      = 1e-12 // of a step's length against that of the parameters, both scaled
+	offsetTolerance    = 1e-11 // of the part of the residuals' length that lies in the tangent plane
+)
 
 // Status says how a fit ended.
 type Status int
 
 // How a fit ended. The first three are converged.
 const (
-	ConvergedReduction Status = iota // no step can reduce the sum of squares by more than FTol of itself
-	ConvergedStep                    // the steps are shorter than XTol
-	ConvergedGradient                // the residuals are orthogonal to the model's tangent plane within GTol
+	ConvergedReduction Status = iota // no step can reduce the sum of squares, but for rounding
+	ConvergedStep                    // the steps are as short as rounding
+	ConvergedGradient                // the residuals are orthogonal to the model's tangent plane
 	IterationLimit                   // not converged after the iterations allowed
 	Singular                         // converged, but the data cannot tell the parameters apart there: they have no errors
 	NotFinite                        // the residuals, the Jacobian or the step they ask for are no finite numbers
@@ -66,44 +70,22 @@ func (s Status) String() string {
 // Converged reports whether the parameters are a solution with errors.
 func (s Status) Converged() bool { return s <= ConvergedGradient }
 
-// Result is what a fit came to. Parameters, RSS and the measures are those of
-// the best point reached, whatever the status.
+// Result is what a fit came to. Parameters and RSS are those of the best point
+// reached, whatever the status.
 type Result struct {
 	Status     Status
 	Parameters []float64
-	RSS        float64 // residual sum of squares
+	RSS        float64 // residual sum of squares; no finite number where the residuals at the start are none
 	DF         int     // M − N
 	// Unscaled is (JᵀJ)⁻¹ at the parameters, row-major N×N, from the QR
 	// decomposition of the Jacobian; times the residual mean square it is the
 	// asymptotic covariance. Nil unless Status is converged.
 	Unscaled []float64
 
-	Iterations  int // Jacobians evaluated
-	Evaluations int // of the residuals, those for differences left out
-
-	// What the three convergence tests measured at the end.
-	Reduction float64 // the larger of the actual and the predicted relative reduction by the last step
-	Step      float64 // last trust radius against the length of the scaled parameters
-	Gradient  float64 // part of the residuals' length that lies in the tangent plane, the relative offset
+	Iterations int // Jacobians evaluated
 }
 
 const epsilon = 0x1p-52
-
-func (s Settings) withDefaults() Settings {
-	pick := func(v *float64, otherwise float64) {
-		if !(*v > 0) {
-			*v = otherwise
-		}
-	}
-	pick(&s.FTol, 1e-14)
-	pick(&s.XTol, 1e-12)
-	pick(&s.GTol, 1e-11)
-	pick(&s.Factor, 10)
-	if s.Iterations <= 0 {
-		s.Iterations = 500
-	}
-	return s
-}
 
 // Fit makes the sum of squares of the problem least, from a start that is left
 // as it is.
@@ -120,152 +102,156 @@ func (s Settings) withDefaults() Settings {
 // with single columns it bounds the error of the parameters in standard errors
 // also where they are all but collinear.
 func Fit(problem Problem, start []float64, settings Settings) *Result {
-	set := settings.withDefaults()
 	m, n := problem.M, problem.N
 	res := &Result{Parameters: append([]float64(nil), start...), DF: m - n}
 	if n < 1 || m < n || len(start) != n {
 		res.Status = TooFewData
 		return res
 	}
-	x := res.Parameters
-	w := newWorkspace(m, n)
-	jacobian := problem.Jacobian
-	if jacobian == nil {
-		jacobian = func(dst, p []float64) { w.differences(problem.Residuals, dst, p) }
+	if !(settings.Factor > 0) {
+		settings.Factor = 10
 	}
-
-	problem.Residuals(w.f, x)
-	res.Evaluations++
-	fnorm := norm(w.f)
-	if !finite(fnorm) {
-		res.Status = NotFinite
-		return res
+	if settings.Iterations <= 0 {
+		settings.Iterations = 500
 	}
+	s := &search{workspace: newWorkspace(m, n), Problem: problem, Settings: settings, x: res.Parameters}
+	if s.Jacobian == nil {
+		s.Jacobian = func(dst, p []float64) { s.differences(s.Residuals, dst, p) }
+	}
+	res.Status = s.run()
+	if res.Status.Converged() {
+		s.polish()
+		res.Unscaled, res.Status = s.covariance(res.Status, problem.Jacobian == nil)
+	}
+	res.RSS, res.Iterations = s.fnorm*s.fnorm, s.jacobians
+	return res
+}
 
-	par, radius, xnorm := 0.0, 0.0, 0.0
-	for {
-		if res.Iterations == set.Iterations {
-			res.Status = IterationLimit
-			res.RSS = fnorm * fnorm
-			return res
+// search is a fit on its way.
+type search struct {
+	*workspace
+	Problem
+	Settings
+	x            []float64 // the best parameters reached; their residuals are in the workspace's f
+	fnorm, xnorm float64   // lengths of the residuals and of the scaled parameters
+	radius, par  float64   // of the trust region, and the damping that keeps to it
+	jacobians    int       // evaluated
+}
+
+// run steps downhill until a test of convergence is met or nothing helps.
+func (s *search) run() Status {
+	s.Residuals(s.f, s.x)
+	s.fnorm = norm(s.f)
+	if !finite(s.fnorm) {
+		return NotFinite
+	}
+	for s.jacobians < s.Iterations {
+		s.jacobians++
+		s.Jacobian(s.jac, s.x)
+		if !allFinite(s.jac) {
+			return NotFinite
 		}
-		jacobian(w.jac, x)
-		res.Iterations++
-		if !allFinite(w.jac) {
-			res.Status = NotFinite
-			res.RSS = fnorm * fnorm
-			return res
+		s.qr.load(s.jac)
+		copy(s.qtf, s.f)
+		s.qr.factor(s.qtf)
+		s.rescale()
+		if s.offset(s.fnorm) <= offsetTolerance {
+			return ConvergedGradient
 		}
-		w.qr.load(w.jac)
-		copy(w.qtf, w.f)
-		w.qr.factor(w.qtf)
-
-		if res.Iterations == 1 {
-			for j := range n {
-				w.scale[j] = w.qr.length[j]
-				if w.scale[j] == 0 {
-					w.scale[j] = 1
-				}
+		for accepted := false; !accepted; {
+			var status Status
+			var ended bool
+			if accepted, status, ended = s.try(); ended {
+				return status
 			}
-			xnorm = w.scaledNorm(x)
-			radius = set.Factor * xnorm
-			if radius == 0 {
-				radius = set.Factor
-			}
-		}
-
-		res.Gradient = w.offset(fnorm)
-		if res.Gradient <= set.GTol {
-			res.Status = ConvergedGradient
-			break
-		}
-		for j := range n {
-			w.scale[j] = max(w.scale[j], w.qr.length[j])
-		}
-
-		accepted := false
-		for !accepted {
-			par = w.step(radius, par)
-			for j := range n {
-				w.trial[j] = x[j] - w.p[j]
-			}
-			pnorm := w.scaledNorm(w.p)
-			if !finite(pnorm) {
-				res.Status = NotFinite
-				res.RSS = fnorm * fnorm
-				return res
-			}
-			if res.Iterations == 1 {
-				radius = min(radius, pnorm)
-			}
-			problem.Residuals(w.ftrial, w.trial)
-			res.Evaluations++
-			fnorm1 := norm(w.ftrial)
-
-			// Relative reductions, actual and predicted, and the slope along the step.
-			actual := -1.0
-			if finite(fnorm1) && fnorm1 < 10*fnorm {
-				actual = 1 - (fnorm1/fnorm)*(fnorm1/fnorm)
-			}
-			linear := w.qr.lengthOfProduct(w.p, w.wa) / fnorm
-			damping := math.Sqrt(par) * pnorm / fnorm
-			predicted := linear*linear + 2*damping*damping
-			slope := -(linear*linear + damping*damping)
-			ratio := 0.0
-			if predicted != 0 {
-				ratio = actual / predicted
-			}
-
-			if ratio <= 0.25 {
-				shrink := 0.5
-				if actual < 0 {
-					shrink = 0.5 * slope / (slope + 0.5*actual)
-				}
-				if !finite(fnorm1) || fnorm1 >= 10*fnorm || shrink < 0.1 {
-					shrink = 0.1
-				}
-				radius = shrink * min(radius, 10*pnorm)
-				par /= shrink
-			} else if par == 0 || ratio >= 0.75 {
-				radius = 2 * pnorm
-				par /= 2
-			}
-
-			if ratio >= 1e-4 {
-				accepted = true
-				copy(x, w.trial)
-				copy(w.f, w.ftrial)
-				xnorm = w.scaledNorm(x)
-				fnorm = fnorm1
-			}
-
-			res.Reduction = max(math.Abs(actual), predicted)
-			res.Step = math.Inf(1)
-			if xnorm > 0 {
-				res.Step = radius / xnorm
-			} else if radius == 0 {
-				res.Step = 0
-			}
-			switch {
-			case fnorm == 0:
-				res.Gradient = 0
-				res.Status = ConvergedGradient
-			case res.Reduction <= set.FTol && ratio <= 2:
-				res.Status = ConvergedReduction
-			case res.Step <= set.XTol && !finite(fnorm1):
-				// However short the step, it leaves the model's domain.
-				res.Status = NotFinite
-				res.RSS = fnorm * fnorm
-				return res
-			case res.Step <= set.XTol:
-				res.Status = ConvergedStep
-			default:
-				continue
-			}
-			return w.finish(res, &problem, jacobian, fnorm)
 		}
 	}
-	return w.finish(res, &problem, jacobian, fnorm)
+	return IterationLimit
+}
+
+// rescale lets the parameters' scales grow with the columns of the Jacobian, and
+// sets them, and the trust region, at first.
+func (s *search) rescale() {
+	for j, length := range s.qr.length {
+		s.scale[j] = max(s.scale[j], length)
+		if s.scale[j] == 0 {
+			s.scale[j] = 1
+		}
+	}
+	if s.jacobians == 1 {
+		s.xnorm = s.scaledNorm(s.x)
+		s.radius = s.Factor * s.xnorm
+		if s.radius == 0 {
+			s.radius = s.Factor
+		}
+	}
+}
+
+// try makes one step within the trust region, takes it where it leads downhill,
+// and fits the region to how well the step was foretold.
+func (s *search) try() (accepted bool, status Status, ended bool) {
+	s.par = s.step(s.radius, s.par)
+	for j, p := range s.p {
+		s.trial[j] = s.x[j] - p
+	}
+	pnorm := s.scaledNorm(s.p)
+	if !finite(pnorm) {
+		return false, NotFinite, true
+	}
+	if s.jacobians == 1 {
+		s.radius = min(s.radius, pnorm)
+	}
+	s.Residuals(s.ftrial, s.trial)
+	length := norm(s.ftrial)
+
+	// Relative reductions, actual and predicted, and the slope along the step.
+	sane := finite(length) && length < 10*s.fnorm
+	actual := -1.0
+	if sane {
+		actual = 1 - (length/s.fnorm)*(length/s.fnorm)
+	}
+	linear := s.qr.lengthOfProduct(s.p, s.wa) / s.fnorm
+	damping := math.Sqrt(s.par) * pnorm / s.fnorm
+	predicted := linear*linear + 2*damping*damping
+	slope := -(linear*linear + damping*damping)
+	ratio := 0.0
+	if predicted != 0 {
+		ratio = actual / predicted
+	}
+	switch {
+	case ratio <= 0.25:
+		shrink := 0.5
+		if actual < 0 {
+			shrink = 0.5 * slope / (slope + 0.5*actual)
+		}
+		if !sane || shrink < 0.1 {
+			shrink = 0.1
+		}
+		s.radius = shrink * min(s.radius, 10*pnorm)
+		s.par /= shrink
+	case s.par == 0 || ratio >= 0.75:
+		s.radius = 2 * pnorm
+		s.par /= 2
+	}
+	if accepted = ratio >= 1e-4; accepted {
+		copy(s.x, s.trial)
+		copy(s.f, s.ftrial)
+		s.xnorm = s.scaledNorm(s.x)
+		s.fnorm = length
+	}
+	standing := s.radius <= stepTolerance*s.xnorm
+	switch {
+	case s.fnorm == 0:
+		return accepted, ConvergedGradient, true
+	case max(math.Abs(actual), predicted) <= reductionTolerance && ratio <= 2:
+		return accepted, ConvergedReduction, true
+	case standing && !finite(length):
+		// However short the step, it leaves the model's domain.
+		return accepted, NotFinite, true
+	case standing:
+		return accepted, ConvergedStep, true
+	}
+	return accepted, status, false
 }
 
 // polish takes Gauss–Newton steps, halved where need be, as long as each brings
@@ -273,98 +259,88 @@ func Fit(problem Problem, start []float64, settings Settings) *Result {
 // solution that angle still tells better from worse where the sum of squares,
 // flat there, is lost in rounding; a sum that rises by more than rounding is not
 // taken.
-func (w *workspace) polish(res *Result, problem *Problem, jacobian func(dst, p []float64), fnorm float64) float64 {
+func (s *search) polish() {
 	const (
 		rounding = 1e-10
 		steps    = 50
 		shortest = 0.1
 	)
-	// offset decomposes the Jacobian at a point whose residuals are in w.ftrial.
+	// offset decomposes the Jacobian at a point whose residuals are in ftrial.
 	offset := func(x []float64, length float64) float64 {
-		jacobian(w.jac, x)
-		if !allFinite(w.jac) {
+		s.Jacobian(s.jac, x)
+		if !allFinite(s.jac) {
 			return math.Inf(1)
 		}
-		w.qr.load(w.jac)
-		copy(w.qtf, w.ftrial)
-		w.qr.factor(w.qtf)
-		return w.offset(length)
+		s.qr.load(s.jac)
+		copy(s.qtf, s.ftrial)
+		s.qr.factor(s.qtf)
+		return s.offset(length)
 	}
-	copy(w.ftrial, w.f)
-	now := offset(res.Parameters, fnorm)
+	copy(s.ftrial, s.f)
+	now := offset(s.x, s.fnorm)
 	if math.IsInf(now, 1) {
-		return fnorm
+		return
 	}
-	res.Gradient = now
-	w.step(math.Inf(1), 0)
-	copy(w.newton, w.p)
+	s.step(math.Inf(1), 0)
+	copy(s.newton, s.p)
 	share := 1.0
 	for k := 0; k < steps && share > shortest && now > 0; k++ {
-		for j, x := range res.Parameters {
-			w.trial[j] = x - share*w.newton[j]
+		for j, x := range s.x {
+			s.trial[j] = x - share*s.newton[j]
 		}
-		problem.Residuals(w.ftrial, w.trial)
-		res.Evaluations++
-		length := norm(w.ftrial)
+		s.Residuals(s.ftrial, s.trial)
+		length := norm(s.ftrial)
 		next := math.Inf(1)
-		if length <= fnorm*(1+rounding) {
-			next = offset(w.trial, length)
+		if length <= s.fnorm*(1+rounding) {
+			next = offset(s.trial, length)
 		}
 		if !(next < now) {
 			share /= 2
 			continue
 		}
-		now, fnorm = next, length
-		res.Gradient = now
-		copy(res.Parameters, w.trial)
-		copy(w.f, w.ftrial)
-		w.step(math.Inf(1), 0)
-		copy(w.newton, w.p)
+		now, s.fnorm = next, length
+		copy(s.x, s.trial)
+		copy(s.f, s.ftrial)
+		s.step(math.Inf(1), 0)
+		copy(s.newton, s.p)
 	}
-	return fnorm
 }
 
-// finish takes the covariance from the Jacobian at the solution. Columns are
-// brought to one length first, so that the verdict on their rank does not
-// depend on the parameters' units.
-func (w *workspace) finish(res *Result, problem *Problem, jacobian func(dst, p []float64), fnorm float64) *Result {
-	fnorm = w.polish(res, problem, jacobian, fnorm)
-	res.RSS = fnorm * fnorm
-	jacobian(w.jac, res.Parameters)
-	if !allFinite(w.jac) {
-		res.Status = NotFinite
-		return res
+// covariance is (JᵀJ)⁻¹ at the solution, where the data tell the parameters
+// apart. Columns are brought to one length first, so that the verdict on their
+// rank does not depend on the parameters' units.
+func (s *search) covariance(status Status, differences bool) ([]float64, Status) {
+	s.Jacobian(s.jac, s.x)
+	if !allFinite(s.jac) {
+		return nil, NotFinite
 	}
-	n := w.qr.n
+	n := s.qr.n
 	length := make([]float64, n)
 	for j := range n {
-		length[j] = columnNorm(w.jac, j, n)
+		length[j] = columnNorm(s.jac, j, n)
 		if length[j] == 0 {
-			res.Status = Singular
-			return res
+			return nil, Singular
 		}
-		for i := j; i < len(w.jac); i += n {
-			w.jac[i] /= length[j]
+		for i := j; i < len(s.jac); i += n {
+			s.jac[i] /= length[j]
 		}
 	}
-	w.qr.load(w.jac)
-	w.qr.factor(w.qtf)
+	s.qr.load(s.jac)
+	s.qr.factor(s.qtf)
 	tolerance := rankTolerance
-	if problem.Jacobian == nil {
+	if differences {
 		tolerance = rankToleranceDifferences
 	}
-	inverse := w.qr.inverseNormal(tolerance)
+	inverse := s.qr.inverseNormal(tolerance)
 	if inverse == nil {
-		res.Status = Singular
-		return res
+		return nil, Singular
 	}
 	for i := range n {
 		for j := range n {
 			inverse[i*n+j] /= length[i] * length[j]
 		}
 	}
-	res.Unscaled = inverse
-	return res
+	return inverse, status
 }
 
 // rankTolerance is the part of a column of the Jacobian, all brought to length

@@ -1,6 +1,6 @@
 // Package study holds the words of the stability trade as types: the study and
 // its conditions, batches, packs and attributes, and the results measured on
-// it. It computes nothing and reads no files.
+// it, with the rules that belong to the words. It fits nothing and reads no files.
 package study
 
 import "math"

@@ -24,6 +24,10 @@ const (
 	zeroCelsius = 273.15      // K
 )
 
+// bent is the p-value below which the conditions are said not to follow one
+// activation energy; common practice, no source.
+const bent = 0.05
+
 // Input is one attribute in one pack and orientation, over all conditions.
 type Input struct {
 	Where      string // what it is about, for the warnings
@@ -35,7 +39,7 @@ type Input struct {
 	Basis        study.Basis
 	Direction    study.Direction
 	Model        study.Model // auto is chosen on the free-rate fit
-	Confidence   float64     // between 0 and 1
+	Confidence   float64     // at least 0.5 and below 1
 	At           []Target    // where to predict
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
 }

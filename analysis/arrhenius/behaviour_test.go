@@ -67,6 +67,15 @@ func TestRefusals(t *testing.T) {
 		{"no temperature", func(in *Input) { in.Conditions[1].Celsius = nan }, NotFitted, "40 °C has no temperature"},
 		{"target", func(in *Input) { in.At[0].Celsius = nan }, NotFitted, "no temperature"},
 		{"confidence", func(in *Input) { in.Confidence = 95 }, NotFitted, "confidence"},
+		// Below a half the quantile is negative, and its square no allowance.
+		{"confidence below a half", func(in *Input) { in.Confidence = 0.3 }, NotFitted, "confidence"},
+		{"times a rounding apart", func(in *Input) {
+			for i := range in.Points {
+				if p := &in.Points[i]; p.Months > 0 {
+					p.Months = 1 + 1e-12*float64(i)
+				}
+			}
+		}, TooFewTimes, "3 distinct times"},
 		{"too few", func(in *Input) { in.Points = []Point{{0, -1, 0, 100}, {0, 0, 1, 99}, {0, 1, 3, 96}} }, NotFitted, "scatter"},
 		{"rate without a start", func(in *Input) {
 			in.Points = []Point{{0, 0, 1, 99}, {0, 0, 2, 98}, {0, 0, 3, 97.5}, {1, 1, 3, 90}, {1, 1, 3, 91}}

@@ -27,8 +27,8 @@ import (
 func Fit(in Input) *Result {
 	r := &Result{Bends: -1, LinearityF: math.NaN(), LinearityP: math.NaN(),
 		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN()}
-	if !(in.Confidence > 0 && in.Confidence < 1) {
-		return r.refuse(in.Where, NotFitted, "the confidence is not between 0 and 1")
+	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
+		return r.refuse(in.Where, NotFitted, "the confidence is not between 0.5 and 1")
 	}
 	for _, t := range in.At {
 		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
@@ -284,7 +284,7 @@ func (f *fitted) linearity(r *Result, in *Input) {
 		return
 	}
 	r.LinearityDF1, r.LinearityDF2 = len(f.free.conditions)-f.parameters, f.free.df
-	if r.LinearityP >= 0.05 {
+	if r.LinearityP >= bent {
 		return
 	}
 	r.Bends = bends(in, f)

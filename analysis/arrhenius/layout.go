@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"shelfspan/analysis/kinetics"
 )
 
 // arrange sorts out which points enter, leaving out those of the condition
@@ -46,9 +48,9 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 	// The same points in another order have to give the same answer to the
 	// last bit, so they are put in one order.
 	slices.SortFunc(l.points, comparePoints)
-	times := make([]float64, len(l.points))
+	times := make([]kinetics.Point, len(l.points))
 	for i, p := range l.points {
-		times[i] = p.Months
+		times[i].Months = p.Months
 		if n := len(l.batches); n == 0 || l.batches[n-1] != p.Batch {
 			l.batches = append(l.batches, p.Batch)
 		}
@@ -59,8 +61,7 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 		}
 		l.condition = append(l.condition, c)
 	}
-	slices.Sort(times)
-	if len(slices.Compact(times)) < 3 {
+	if kinetics.DistinctTimes(times) < 3 {
 		return l, TooFewTimes, "there are fewer than 3 distinct times"
 	}
 	return l, Fitted, ""

@@ -50,8 +50,8 @@ func FitUnitRates(in UnitRatesInput) *Result {
 		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN(),
 		Samples: len(in.Units), Convergence: "linear: solved directly"}
 	refuse := func(reason string) *Result { return r.refuse(in.Where, NotFitted, reason) }
-	if !(in.Confidence > 0 && in.Confidence < 1) {
-		return refuse("the confidence is not between 0 and 1")
+	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
+		return refuse("the confidence is not between 0.5 and 1")
 	}
 	for _, t := range in.At {
 		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
@@ -233,7 +233,7 @@ func (d *unitDesign) linearity(r *Result, in *UnitRatesInput, fit *linear.Fit, s
 	}
 	r.LinearityF, r.LinearityP = extra(fit, free)
 	r.LinearityDF1, r.LinearityDF2 = fit.DF-free.DF, free.DF
-	if r.LinearityP >= 0.05 {
+	if r.LinearityP >= bent {
 		return
 	}
 	best := -1.0

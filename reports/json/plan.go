@@ -20,10 +20,12 @@ type Plan struct {
 }
 
 // Pull is one visit to a condition. Units of a line are opened, returned ones
-// measured and put back; the pull at time zero has no condition.
+// measured and put back; the pull at time zero has no condition, and so no
+// chamber.
 type Pull struct {
 	ID        string     `json:"id"`
 	Condition *string    `json:"condition"`
+	Chamber   *string    `json:"chamber"`
 	Time      string     `json:"time"`
 	Months    Number     `json:"months"`
 	Placed    string     `json:"placed"`
@@ -175,7 +177,11 @@ func newPull(s *study.Study, x *schedule.Pull) Pull {
 		Units: x.Units(), Returned: x.Returned(), Lines: make([]PullLine, 0, len(x.Lines)),
 	}
 	if x.Condition >= 0 {
-		out.Condition = &s.Conditions[x.Condition].ID
+		c := &s.Conditions[x.Condition]
+		out.Condition = &c.ID
+		if c.Chamber >= 0 {
+			out.Chamber = &s.Chambers[c.Chamber].ID
+		}
 	}
 	for _, l := range x.Lines {
 		line := PullLine{Batch: s.Batches[l.Batch].ID, Pack: s.Packs[l.Pack].ID, Units: l.Units, Returned: l.Returned, Attributes: []string{}}

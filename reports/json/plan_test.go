@@ -42,7 +42,7 @@ func TestPlanNulls(t *testing.T) {
 	want := map[string]any{
 		"tool": "shelfspan", "version": "1", "command": "plan", "inputs": []any{}, "warnings": []any{}, "study": "MB-26",
 		"pulls": []any{map[string]any{
-			"id": "MB-26-T0", "condition": nil, "time": "0", "months": 0.0, "placed": "2025-01-13", "due": "2025-01-13", "date": "2025-01-13",
+			"id": "MB-26-T0", "condition": nil, "chamber": nil, "time": "0", "months": 0.0, "placed": "2025-01-13", "due": "2025-01-13", "date": "2025-01-13",
 			"earliest": "2025-01-13", "latest": "2025-01-13", "units": 2.0, "returned": 0.0,
 			"lines": []any{map[string]any{"batch": "B1", "pack": "tube", "orientation": nil, "units": 2.0, "returned": 0.0, "attributes": []any{"assay"}}},
 		}},

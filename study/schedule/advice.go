@@ -60,6 +60,9 @@ func (p *Schedule) checkDesign() {
 	} else if n := bench(s); n > 1 && len(s.Batches)-n < 2 {
 		p.warn("bench-batches", "", "%d of %d batches are of bench scale; ICH Q1A(R2) 2.2.3 asks for two of three batches of at least pilot scale.", n, len(s.Batches))
 	}
+	if x := s.Samples.ReservePercent; x > 0 && x < 1 {
+		p.warn("small-reserve", "", "reserve_percent is %v, less than one percent; ten percent is written as 10.", x)
+	}
 	p.checkTimeZero()
 
 	if !p.has(study.LongTerm) {

@@ -28,6 +28,7 @@ func TestWarnings(t *testing.T) {
 		text   string // part of the text
 	}{
 		{"a sound plan", func(*study.Study) {}, "", "", ""},
+		{"a reserve written as a part of one", func(s *study.Study) { s.Samples.ReservePercent = 0.1 }, "small-reserve", "", "reserve_percent is 0.1, less than one percent; ten percent is written as 10."},
 		{"two batches", func(s *study.Study) { s.Batches = s.Batches[:2] }, "few-batches", "", "2 batches"},
 		{"two bench batches of three", func(s *study.Study) { s.Batches[0].Scale, s.Batches[1].Scale = "bench", "bench" }, "bench-batches", "", "2 of 3"},
 		{"one bench batch of three", func(s *study.Study) { s.Batches[0].Scale = "bench" }, "", "", ""},

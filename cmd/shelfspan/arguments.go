@@ -36,8 +36,6 @@ func permute(app *cli.App, args []string) ([]string, error) {
 		case a == "--":
 			rest = append(rest, args[i+1:]...)
 			i = len(args)
-		case a == "--generate-bash-completion":
-			rest = append(rest, a)
 		case len(a) < 2 || a[0] != '-' || isNumber(a):
 			rest = append(rest, a)
 		default:
@@ -61,7 +59,7 @@ func permute(app *cli.App, args []string) ([]string, error) {
 		}
 	}
 	out := append([]string{args[0], args[1]}, options...)
-	if len(rest) > 0 && rest[len(rest)-1] != "--generate-bash-completion" {
+	if len(rest) > 0 {
 		out = append(out, "--")
 	}
 	return append(out, rest...), nil

@@ -3,8 +3,12 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"shelfspan/study/protocol"
 )
 
 // The scripts ask the program itself what may come next; file names complete
@@ -12,11 +16,8 @@ import (
 const (
 	bashCompletion = `_shelfspan() {
 	local current="${COMP_WORDS[COMP_CWORD]}" words
-	if [[ $current == -* ]]; then
-		words=$("${COMP_WORDS[@]:0:COMP_CWORD}" "$current" --generate-bash-completion 2>/dev/null)
-	else
-		words=$("${COMP_WORDS[@]:0:COMP_CWORD}" --generate-bash-completion 2>/dev/null)
-	fi
+	[[ $current == "=" ]] && current=""
+	words=$("${COMP_WORDS[@]:0:COMP_CWORD}" "$current" --generate-bash-completion 2>/dev/null)
 	COMPREPLY=($(compgen -W "$words" -- "$current"))
 }
 complete -o bashdefault -o default -F _shelfspan shelfspan
@@ -25,6 +26,99 @@ complete -o bashdefault -o default -F _shelfspan shelfspan
 autoload -U bashcompinit && bashcompinit
 ` + bashCompletion
 )
+
+// completionRequest is the last word of a command line that a shell asks to
+// complete; the word being typed, which may be empty, stands before it.
+const completionRequest = "--generate-bash-completion"
+
+// complete writes what may come next, a word a line: commands, the options not
+// given yet, or the values of an option that has a fixed set of them. It writes
+// nothing where a file name or a free value belongs.
+func complete(app *cli.App, words []string) error {
+	var next []string
+	options := func(flags []cli.Flag, given map[string]bool) {
+		for _, f := range flags {
+			_, repeatable := f.(*cli.StringSliceFlag)
+			if name := f.Names()[0]; repeatable || !given[name] {
+				next = append(next, "--"+name)
+			}
+		}
+		next = append(next, "--help")
+	}
+	typed := ""
+	if n := len(words); n > 0 {
+		typed, words = words[n-1], words[:n-1]
+	}
+	switch {
+	case len(words) == 0 && strings.HasPrefix(typed, "-"):
+		options(nil, nil)
+		next = append(next, "--version")
+	case len(words) == 0:
+		for _, c := range app.Commands {
+			next = append(next, c.Name)
+		}
+	default:
+		command := app.Command(words[0])
+		if command == nil {
+			break
+		}
+		given, open := given(command, words[1:])
+		switch {
+		case open != nil:
+			next = valuesOf(open)
+		case command.Name == "completion":
+			next = shells
+		default:
+			options(command.Flags, given)
+		}
+	}
+	for _, word := range next {
+		if _, err := fmt.Fprintln(app.Writer, word); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// given gives the options on a command line, and that whose value is to follow.
+func given(command *cli.Command, words []string) (names map[string]bool, open cli.Flag) {
+	names = map[string]bool{}
+	for _, word := range words {
+		if open != nil {
+			if word != "=" { // which bash takes for a word of its own
+				open = nil
+			}
+			continue
+		}
+		name, _, joined := strings.Cut(strings.TrimLeft(word, "-"), "=")
+		for _, f := range command.Flags {
+			if !strings.HasPrefix(word, "-") || !slices.Contains(f.Names(), name) {
+				continue
+			}
+			names[f.Names()[0]] = true
+			if _, isBool := f.(*cli.BoolFlag); !isBool && !joined {
+				open = f
+			}
+		}
+	}
+	return names, open
+}
+
+// valuesOf gives the values of an option that takes one of a few.
+func valuesOf(f cli.Flag) []string {
+	switch f.Names()[0] {
+	case "format":
+		return []string{formatText, formatJSON, formatCSV}
+	case "template":
+		return protocol.Templates()
+	case "model":
+		return modelNames
+	}
+	return nil
+}
+
+// shells are those that completion writes scripts for.
+var shells = []string{"bash", "zsh", "fish"}
 
 func completionCommand() *cli.Command {
 	return &cli.Command{
@@ -36,7 +130,6 @@ func completionCommand() *cli.Command {
    source <(shelfspan completion bash)        in ~/.bashrc
    source <(shelfspan completion zsh)         in ~/.zshrc
    shelfspan completion fish | source         in ~/.config/fish/config.fish`,
-		BashComplete: func(c *cli.Context) { fmt.Fprint(c.App.Writer, "bash\nzsh\nfish\n") },
 		Action: func(c *cli.Context) error {
 			var script string
 			switch shell := c.Args().First(); shell {

@@ -25,6 +25,9 @@ func evaluationFlags(more ...cli.Flag) []cli.Flag {
 	}, more...)
 }
 
+// modelNames are the values of --model.
+var modelNames = []string{string(study.Auto), string(study.ZeroOrder), string(study.FirstOrder), string(study.SecondOrder), string(study.SquareRootTime)}
+
 // evaluationOptions reads the options of evaluationFlags.
 func evaluationOptions(c *cli.Context, s *study.Study) (analysis.Options, error) {
 	var o analysis.Options
@@ -42,9 +45,8 @@ func evaluationOptions(c *cli.Context, s *study.Study) (analysis.Options, error)
 		return o, err
 	}
 	if m := c.String("model"); m != "" {
-		known := []string{string(study.Auto), string(study.ZeroOrder), string(study.FirstOrder), string(study.SecondOrder), string(study.SquareRootTime)}
-		if !slices.Contains(known, m) {
-			return o, notKnown("model", m, known)
+		if !slices.Contains(modelNames, m) {
+			return o, notKnown("model", m, modelNames)
 		}
 		o.Model = study.Model(m)
 	}

@@ -124,6 +124,8 @@ func inputFault(path string, err error) error {
 		faults.Hint = "check the name and the folder"
 		if near := nearestFile(path); near != "" {
 			faults.Hint = "did you mean " + near + "?"
+		} else if strings.Contains(path, ",") {
+			faults.Hint = "several files are named one by one, as --results FILE --results FILE"
 		}
 	case errors.Is(err, fs.ErrPermission):
 		faults.List[0].Text = "may not be read"

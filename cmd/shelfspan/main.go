@@ -16,7 +16,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -54,9 +53,7 @@ func (e *hintedError) Unwrap() error { return e.err }
 var errUnsupported = errors.New("the data do not support the claim")
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
-	os.Exit(run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr))
+	os.Exit(run(context.Background(), os.Args, os.Stdin, os.Stdout, os.Stderr))
 }
 
 // run is the program without its process: it returns the exit status.
@@ -74,6 +71,9 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 
 // play runs one command line.
 func play(ctx context.Context, app *cli.App, args []string) error {
+	if n := len(args) - 1; n > 0 && args[n] == completionRequest {
+		return complete(app, args[1:n])
+	}
 	args, err := permute(app, args)
 	if err != nil {
 		return err
@@ -129,7 +129,6 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		Reader:                    stdin,
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
-		EnableBashCompletion:      true,
 		HideHelpCommand:           true,
 		DisableSliceFlagSeparator: true,
 		Commands:                  commands(),

@@ -21,12 +21,16 @@ import (
 // planCommand is shelfspan plan.
 func planCommand() *cli.Command {
 	return &cli.Command{
-		Name:      "plan",
-		Usage:     "check a study file; show its pull schedule, sample needs and chamber load; write a calendar and tables",
-		UsageText: "shelfspan plan --study FILE [--format text|json|csv] [--out DIR]",
-		Description: "Prints the pulls by date, the units each takes, the units to fill and how full the chambers get.\n" +
-			"--out DIR also writes pulls.csv (a row for each pull), samples.csv (a row for each arm of each pull)\n" +
-			"and calendar.ics, which a calendar program can import again after every change of the plan.",
+		Name:  "plan",
+		Usage: "check a study file; show its pull schedule, sample needs and chamber load; write a calendar and tables",
+		UsageText: `shelfspan plan --study study.toml
+shelfspan plan --study study.toml --out plan
+shelfspan plan --study study.toml --format csv > pulls.csv`,
+		Description: `Prints the pulls by date, the units each takes and from which chamber,
+the units to fill and how full the chambers get. --out DIR also writes
+pulls.csv (a row for each pull), samples.csv (a row for each arm of each
+pull) and calendar.ics, which a calendar program can import again after
+every change of the plan.`,
 		Flags: []cli.Flag{
 			studyFlag(),
 			formatFlag(),
@@ -119,12 +123,14 @@ func writePlan(dir string, p *schedule.Schedule) (written []string, err error) {
 			return nil, inTheWay(path)
 		}
 	}
+	data := make(map[string][]byte)
 	for _, f := range files {
 		path := filepath.Join(dir, f.name)
-		if err := replaceFile(path, f.data); err != nil {
-			return nil, err
-		}
 		written = append(written, path)
+		data[path] = f.data
+	}
+	if err := replaceFiles(written, data); err != nil {
+		return nil, err
 	}
 	return written, nil
 }
@@ -155,25 +161,6 @@ func inTheWay(path string) error {
 		err:  fmt.Errorf("%s is not from an earlier plan of this study and is not overwritten", path),
 		hint: "name another directory with --out, or move the file away",
 	}
-}
-
-// replaceFile writes a file whole or not at all: beside its place first, then
-// renamed into it.
-func replaceFile(path string, data []byte) error {
-	fail := func(err error) error { return fmt.Errorf("%s cannot be written: %w", path, plainCause(err)) }
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return fail(err)
-	}
-	_, err = f.Write(data)
-	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return fail(errors.Join(err, os.Remove(f.Name())))
-	}
-	return nil
 }
 
 // plainCause leaves out the operation and the temporary name of a file error.

@@ -8,7 +8,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"shelfspan": main})
+	testscript.Main(m, map[string]func(){"shelfspan": main, "write-interrupted": writeInterrupted})
 }
 
 // TestSessions plays every session of testdata/*.txtar: whole uses of the

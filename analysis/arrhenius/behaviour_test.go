@@ -89,6 +89,15 @@ func TestRefusals(t *testing.T) {
 				}
 			}
 		}, NotFitted, "only the hottest condition changes"},
+		{"the others change by far less than the scatter tells", func(in *Input) {
+			in.Points = nil
+			for c, condition := range in.Conditions {
+				step := -2 * math.Exp(-1100e3/8.314462618*(1/(condition.Celsius+273.15)-1/323.15))
+				for m, scatter := range []float64{0.1, -0.2, 0, 0.2, -0.1} { // of no slope
+					in.Points = append(in.Points, Point{c, c, float64(m), 100 + step*float64(m) + scatter})
+				}
+			}
+		}, NotFitted, "only the hottest condition changes"},
 		{"negative initial", func(in *Input) {
 			in.Basis = study.BasisPercent
 			for i := range in.Points {

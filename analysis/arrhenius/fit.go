@@ -177,10 +177,12 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 			f.acrossB = math.Sqrt(max(0, u[8]-u[5]*u[5]/u[4]))
 		}
 	}
+	// A millionth of the mean square says nothing for one Ea against another.
+	flat := f.excess*(1+1e-9) + 1e-6*(free.rss+f.excess)/float64(f.df)
 	switch {
-	case f.profile(f.high) <= f.excess*(1+1e-9):
+	case f.profile(f.high) <= flat:
 		return nil, "only the hottest condition changes as the fit has it, so the activation energy has no finite estimate"
-	case f.profile(f.low) <= f.excess*(1+1e-9):
+	case f.profile(f.low) <= flat:
 		return nil, "only the coldest condition changes as the fit has it, so the activation energy has no finite estimate"
 	case !fit.Status.Converged():
 		return nil, fmt.Sprintf("after %d iterations: %v", fit.Iterations, fit.Status)

@@ -300,7 +300,7 @@ func TestTrendTellsWhatMatters(t *testing.T) {
 	d := one("assay", study.Measure, 90, math.Inf(1), 3)
 	c, _ := Trend(d, falling(d, "separate", 0.4, 0.3, 0.2), 24)
 	got := draws(t, c, 482, 300)
-	for _, want := range []string{"lower limit", "90", "limit met at 21.3 months", "claim 24 months", "batch B1", "batch B3", "fitted mean",
+	for _, want := range []string{"lower limit", "90", "bound at 21.3 months", "claim 24 months", "batch B1", "batch B3", "fitted mean",
 		"95 % confidence limit, one-sided, batch B1", "hollow: shown, not fitted", "beyond the data", "time in storage (months)", "assay (%)", "18"} {
 		if !got.has(want) {
 			t.Errorf("the chart lacks %q; it says %v", want, got.texts)

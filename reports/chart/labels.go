@@ -206,7 +206,7 @@ func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 	if len(c.legend) == 0 {
 		return 0
 	}
-	const gap = 14
+	const gap = 9
 	room := dc.Max.X - dc.Min.X
 	type placed struct {
 		entry

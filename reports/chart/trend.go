@@ -216,7 +216,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 		c.events = append(c.events, event{at: claim, text: "claim " + words.Planned(claim) + " months", line: dashed(grey, 0.8, 1, 2.5)})
 	}
 	if finite(a.ShelfLife) && a.ShelfLife <= c.x.max && a.ShelfLife > 0 {
-		e := event{at: a.ShelfLife, text: "limit met at " + words.Bound(a.ShelfLife) + " months", line: dashed(ink, 0.7, 4, 2)}
+		e := event{at: a.ShelfLife, text: "bound at " + words.Bound(a.ShelfLife) + " months", line: dashed(ink, 0.7, 4, 2)}
 		if f := limiting(a); f != nil {
 			switch f.LimitedBy {
 			case "lower":

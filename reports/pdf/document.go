@@ -52,6 +52,7 @@ type Document struct {
 	y       float64
 	pending []heading // set with the block that follows, never alone at a page's foot
 	marks   []mark
+	list    *sectionList
 
 	replaced int
 }
@@ -70,6 +71,13 @@ type mark struct {
 	level int
 	page  int
 	y     float64
+}
+
+// sectionList is the place of a list of the sections.
+type sectionList struct {
+	page  int
+	y     float64
+	lines int
 }
 
 // New starts an empty document; its first block opens a portrait page.
@@ -183,6 +191,44 @@ func (d *Document) Subsection(title string) { d.head(title, 1) }
 func (d *Document) head(title string, level int) {
 	d.current()
 	d.pending = append(d.pending, heading{d.clean(title), level})
+}
+
+// Contents leaves room for a list of the sections with their pages, of at most
+// so many lines in two columns; it is filled in as the document is written.
+func (d *Document) Contents(title string, sections int) {
+	lines := (sections + 1) / 2
+	height := capSize*leading + contentsLine*float64(lines)
+	d.begin(height)
+	d.text(marginSide, d.y+capSize, d.clean(title), bold, capSize, ink)
+	d.list = &sectionList{page: len(d.pages) - 1, y: d.y + capSize*leading, lines: lines}
+	d.y += height + 8
+}
+
+const contentsLine = bodySize * 1.5
+
+// setContents fills in the list of the sections.
+func (d *Document) setContents() {
+	if d.list == nil {
+		return
+	}
+	const gutter = 24.0
+	d.f.SetPage(d.list.page)
+	p := d.pages[d.list.page]
+	width := (p.w - 2*marginSide - gutter) / 2
+	n := 0
+	for _, m := range d.marks {
+		if m.level > 0 || n == 2*d.list.lines {
+			continue
+		}
+		x := marginSide + float64(n/d.list.lines)*(width+gutter)
+		y := d.list.y + contentsLine*float64(n%d.list.lines+1)
+		number := fmt.Sprint(m.page)
+		numberWidth := d.width(number, regular, bodySize)
+		d.textOn(p, x, y-4, d.fit(m.text, regular, bodySize, width-numberWidth-8), regular, bodySize, ink)
+		d.textOn(p, x+width-numberWidth, y-4, number, regular, bodySize, ink)
+		d.ruleOn(p, x, y, x+width, 0.4, faint)
+		n++
+	}
 }
 
 // Title sets the document's own heading, without a bookmark.
@@ -328,6 +374,7 @@ func (d *Document) Replaced() int { return d.replaced }
 func (d *Document) WriteTo(w io.Writer) (int64, error) {
 	d.current()
 	d.begin(0) // sets headings that nothing followed, so that none is lost
+	d.setContents()
 	n := len(d.pages) - 1
 	title, kind, foot := d.clean(d.info.Title), d.clean(d.info.Kind), d.clean(d.info.Footer)
 	for i := 1; i <= n; i++ {

@@ -282,6 +282,43 @@ func TestHeadingKeepsWithText(t *testing.T) {
 
 // TestMixedPages: heads and feet stand at the same place of upright and of
 // wide pages, though they are written last.
+// TestContents: each section stands in the list with the page it begins on,
+// also where pages before and after differ in their shape.
+func TestContents(t *testing.T) {
+	d := newTest()
+	d.Section("First")
+	d.Paragraph("text")
+	d.Contents("Contents", 4)
+	d.NewPage(true)
+	d.Section("Second")
+	d.Subsection("Within it")
+	d.Paragraph("text")
+	d.NewPage(false)
+	d.Section("Third")
+	d.Paragraph("text")
+	d.NewPage(true)
+	d.Paragraph("text")
+	var said []string
+	y := map[string]float64{}
+	for _, w := range texts(contents(t, output(t, d))[0]) {
+		said = append(said, w.text)
+		y[w.text] = w.y
+	}
+	list := strings.Join(said, " ")
+	if !strings.Contains(list, "First 1 Second 2 Third 3") {
+		t.Errorf("the first page says %q", list)
+	}
+	if strings.Contains(list, "Within it") {
+		t.Error("a part of a section stands in the list")
+	}
+	if below := y["Contents"] - y["1"]; below < 5 || below > 30 {
+		t.Errorf("the list begins %.1f below its head", below)
+	}
+	if y["Second"] != y["2"] || y["Second"] >= y["1"] || y["Third"] != y["1"] {
+		t.Errorf("the lines of the list stand at %v", y)
+	}
+}
+
 func TestMixedPages(t *testing.T) {
 	d := newTest()
 	d.Paragraph("upright")

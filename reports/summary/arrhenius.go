@@ -3,54 +3,136 @@ package summary
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+
+	"gonum.org/v1/plot/vg/draw"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
+	"shelfspan/study/finding"
 )
 
-// arrhenius writes what the temperatures say together, for each attribute in
-// each pack.
+// arrhenius writes what the temperatures say together: the predictions first,
+// then the fits behind them, attribute by attribute.
 func (x *writer) arrhenius() {
 	if len(x.e.Arrhenius) == 0 {
 		return
 	}
 	x.NewPage(false)
 	x.Section("Arrhenius: all temperatures at once")
-	for i, r := range x.e.Arrhenius {
-		if i > 0 && r.Status == analysis.Fitted {
-			x.Need(530)
+	x.predictions()
+	for i := range x.s.Attributes {
+		var of []*analysis.Arrhenius
+		for _, r := range x.e.Arrhenius {
+			if r.Attribute == i {
+				of = append(of, r)
+			}
 		}
-		x.Subsection(words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
-		x.Paragraph(strings.Join(words.Arrhenius(x.e, r), " "))
-		for _, w := range r.Warnings {
-			x.Note("Warning: " + w.Text)
-		}
-		if c, ok := chart.Arrhenius(x.d, r); ok {
-			x.Figure(arrheniusHeight, "ln of the rate against the inverse of the absolute temperature, "+words.Place(x.s, r.Attribute, r.Pack, r.Orientation)+".", c.Draw)
-		}
-		if r.Status == analysis.Fitted {
-			x.predictions(r)
-			x.rates(r)
+		if len(of) > 0 {
+			x.arrheniusOf(i, of)
 		}
 	}
 }
 
-func (x *writer) rates(r *analysis.Arrhenius) {
+// arrheniusOf writes the fits of one attribute, its packs side by side.
+func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
+	const height, room = 190, 300
+	x.Need(room)
+	x.Subsection("Arrhenius: " + x.s.Attributes[attribute].ID)
+	var warnings []finding.Warning
+	var charts []func(draw.Canvas)
+	var captions []string
+	var key *chart.Chart
+	for _, r := range of {
+		t := strings.Join(words.Arrhenius(x.e, r), " ")
+		if pack := words.PackName(x.s, r.Pack, r.Orientation); pack != "" {
+			t = "In " + pack + ": " + t
+		}
+		x.Paragraph(t)
+		warnings = append(warnings, r.Warnings...)
+		if c, ok := chart.Arrhenius(x.d, r); ok {
+			charts, captions = append(charts, c.Draw), append(captions, words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
+			if key == nil || c.KeyEntries() > key.KeyEntries() {
+				key = c
+			}
+		}
+	}
+	for _, w := range finding.Gather(warnings) {
+		if w.Code != "not-linear" { // which the sentences above tell
+			x.Note("Warning: " + w.String())
+		}
+	}
+	if len(charts) == 1 {
+		x.Figure(height, "", charts[0])
+	} else if key != nil {
+		x.Need(24 + height)
+		x.Figure(24, "", key.Key)
+		x.pairs(height, captions, charts)
+	}
+	x.rates(of)
+	x.arrheniusFits(of)
+}
+
+// pairs sets charts two by two; one that is left over keeps half the width.
+func (x *writer) pairs(height float64, captions []string, charts []func(draw.Canvas)) {
+	if len(charts)%2 == 1 {
+		charts, captions = append(slices.Clip(charts), func(draw.Canvas) {}), append(slices.Clip(captions), "")
+	}
+	for i := 0; i < len(charts); i += 2 {
+		x.Figures(height, captions[i:i+2], charts[i:i+2]...)
+	}
+}
+
+// rates tabulates the rates by condition, a column for each pack.
+func (x *writer) rates(of []*analysis.Arrhenius) {
+	of = fittedOnes(of)
+	if len(of) == 0 {
+		return
+	}
+	_, unit := words.Scales(&x.s.Attributes[of[0].Attribute], of[0].Model)
 	t := pdf.Table{
-		Caption: "Rates by condition, each fitted freely",
+		Caption: "Rates of " + x.s.Attributes[of[0].Attribute].ID + " by condition, each fitted freely, ± standard error",
 		Wide:    true,
-		Columns: columns(1, "Condition", "°C", "Rate per month", "Standard error"),
+		Columns: columns(1, "Condition", "°C"),
+		Fixed:   2,
 	}
-	for _, q := range r.Rates {
-		t.Rows = append(t.Rows, pdf.Texts(x.s.Conditions[q.Condition].ID, words.Planned(q.Celsius), fitted(q.PerMonth, 4), fitted(q.SE, 3)))
+	var errors []float64
+	at := make(map[int][]string)
+	for _, r := range of {
+		for _, q := range r.Rates {
+			errors = append(errors, q.SE)
+		}
 	}
-	t.Notes = []string{"Model: " + modelName(r.Model) + ". The sign says which way the response on its scale goes.", x.fitNote(r)}
-	if len(r.LeftOut) > 0 {
+	decimals := words.Decimals(2, errors...)
+	for i, r := range of {
+		t.Columns = append(t.Columns, pdf.Column{Head: x.place(r.Pack, r.Orientation), Align: pdf.Right})
+		if t.Columns[i+2].Head == "–" {
+			t.Columns[i+2].Head = "Rate"
+		}
+		for _, q := range r.Rates {
+			if at[q.Condition] == nil {
+				at[q.Condition] = make([]string, len(of))
+			}
+			at[q.Condition][i] = fixed(q.PerMonth, decimals) + " ± " + fixed(q.SE, decimals)
+		}
+	}
+	for c := range x.s.Conditions {
+		if at[c] == nil {
+			continue
+		}
+		row := []string{x.s.Conditions[c].ID, words.Planned(x.s.Conditions[c].Temperature)}
+		for _, cell := range at[c] {
+			row = append(row, dash(cell))
+		}
+		t.Rows = append(t.Rows, pdf.Texts(row...))
+	}
+	t.Notes = []string{"Rates in " + unit + "; model: " + modelName(of[0].Model) + ". The sign says which way the response goes on that scale."}
+	if left := of[0].LeftOut; len(left) > 0 {
 		var out []string
-		for _, c := range r.LeftOut {
+		for _, c := range left {
 			out = append(out, x.s.Conditions[c].ID)
 		}
 		t.Notes[0] += " Left out of the fit: " + strings.Join(out, ", ") + "."
@@ -58,48 +140,74 @@ func (x *writer) rates(r *analysis.Arrhenius) {
 	x.Table(t)
 }
 
-// fitNote tells the rest of the fit in small type below the rates.
-func (x *writer) fitNote(r *analysis.Arrhenius) string {
-	linearity := "not tested, which takes three temperatures"
-	if !math.IsNaN(r.LinearityP) {
-		linearity = fmt.Sprintf("F %s on %d and %d degrees of freedom, %s", fitted(r.LinearityF, 4), r.LinearityDF1, r.LinearityDF2, words.Probability(r.LinearityP))
-	}
-	t := fmt.Sprintf("One activation energy against free rates: %s. Residual standard deviation %s with %d degrees of freedom, %d samples.",
-		linearity, fitted(r.ResidualSD, 4), r.DF, r.Samples)
-	if !math.IsNaN(r.Q10) {
-		t += fmt.Sprintf(" Q10 from 25 to 35 °C by this fit: %s.", fitted(r.Q10, 3))
-	}
-	if !math.IsNaN(r.Humidity) {
-		t += fmt.Sprintf(" Effect of humidity on ln k: %s per %% RH (standard error %s).", fitted(r.Humidity, 4), fitted(r.HumiditySE, 3))
-	}
-	return t
+func fittedOnes(of []*analysis.Arrhenius) []*analysis.Arrhenius {
+	return slices.DeleteFunc(slices.Clone(of), func(r *analysis.Arrhenius) bool { return r.Status != analysis.Fitted || len(r.Rates) == 0 })
 }
 
-func (x *writer) predictions(r *analysis.Arrhenius) {
-	if len(r.Predictions) == 0 {
+// arrheniusFits tells the rest of each fit: its check, its error, its size.
+func (x *writer) arrheniusFits(of []*analysis.Arrhenius) {
+	of = fittedOnes(of)
+	if len(of) == 0 {
 		return
 	}
 	t := pdf.Table{
+		Caption: "One activation energy against free rates, " + x.s.Attributes[of[0].Attribute].ID,
+		Wide:    true,
+		Columns: columns(1, "Pack", "Ea, kJ/mol", "F", "Degrees of freedom", "p", "Residual standard deviation", "Its degrees of freedom", "Samples", "Q10, 25 to 35 °C", "Humidity: ln k per % RH"),
+	}
+	humid := false
+	for _, r := range of {
+		df := "–"
+		if !math.IsNaN(r.LinearityP) {
+			df = fmt.Sprintf("%d, %d", r.LinearityDF1, r.LinearityDF2)
+		}
+		humidity := "–"
+		if !math.IsNaN(r.Humidity) {
+			humid = true
+			decimals := words.Decimals(2, r.HumiditySE)
+			humidity = fixed(r.Humidity, decimals) + " ± " + fixed(r.HumiditySE, decimals)
+		}
+		t.Rows = append(t.Rows, pdf.Texts(x.place(r.Pack, r.Orientation), fixed(r.EaKJ, 1), fixed(r.LinearityF, 2), df, words.P(r.LinearityP),
+			fitted(r.ResidualSD, 4), fmt.Sprint(r.DF), fmt.Sprint(r.Samples), fixed(r.Q10, 2), humidity))
+	}
+	if !humid {
+		t = without(t, len(t.Columns)-1)
+	}
+	x.Table(t)
+}
+
+// predictions tabulates the predicted lives of all attributes and packs.
+func (x *writer) predictions() {
+	t := pdf.Table{
 		Caption: "Predicted life",
 		Wide:    true,
-		Columns: columns(1, "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", "Note"),
+		Columns: columns(2, "Attribute", "Pack", "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", "Note"),
 	}
-	t.Columns[5].Align, t.Columns[6].Align = pdf.Left, pdf.Left
-	for _, p := range r.Predictions {
-		batch := "–"
-		if p.Batch >= 0 {
-			batch = x.s.Batches[p.Batch].ID
+	t.Columns[7].Align, t.Columns[8].Align = pdf.Left, pdf.Left
+	for _, r := range x.e.Arrhenius {
+		for _, p := range r.Predictions {
+			batch := "–"
+			if p.Batch >= 0 {
+				batch = x.s.Batches[p.Batch].ID
+			}
+			note := ""
+			if p.Storage {
+				note = "storage"
+			}
+			if p.Extrapolated {
+				note = joinBy(", ", note, "extrapolated")
+			}
+			if r.LinearityP < 0.05 {
+				note = joinBy(", ", note, "not one line")
+			}
+			t.Rows = append(t.Rows, pdf.Texts(x.s.Attributes[r.Attribute].ID, x.place(r.Pack, r.Orientation), words.Planned(p.Celsius),
+				months(p.Estimate, words.Estimate), months(p.ShelfLife, words.Bound),
+				months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(note)))
 		}
-		note := ""
-		if p.Storage {
-			note = "storage"
-		}
-		if p.Extrapolated {
-			note = joinBy(", ", note, "extrapolated")
-		}
-		t.Rows = append(t.Rows, pdf.Texts(words.Planned(p.Celsius), months(p.Estimate, words.Estimate), months(p.ShelfLife, words.Bound),
-			months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(note)))
 	}
-	t.Notes = []string{"The profile bound governs; the delta method's stands beside it for comparison. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
+	if len(t.Rows) == 0 {
+		return
+	}
+	t.Notes = []string{"The profile bound governs; the delta method's stands beside it for comparison. Not one line: one activation energy does not fit all temperatures, and the prediction is not to be relied on. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
 	x.Table(t)
 }

@@ -83,6 +83,7 @@ func (x *writer) methods() {
 	add(len(x.e.Arrhenius) > 0, "All temperatures in one nonlinear fit with a common activation energy, against a free rate for each; intervals and prediction bounds by profile likelihood. R = 8.314462618 J/(mol K), 0 °C = 273.15 K.", "Moré 1978 (trust region); Bates and Watts 1988 (profiles); CODATA 2018")
 	add(len(x.e.Arrhenius) > 0, "Q10 and the accelerated-ageing factor, as the conventional shortcut only.", "ASTM F1980")
 
+	x.Need(160)
 	x.Section("Methods and sources")
 	t := pdf.Table{Columns: columns(2, "What was done", "Source")}
 	for _, m := range all {

@@ -37,15 +37,20 @@ func (x *writer) conclusion() {
 		}
 	}
 	if cautions := x.cautions(); len(cautions) > 0 {
-		x.Box("Cautions", cautions)
+		x.Box("Cautions, and what this document is", append(cautions, words.Disclaimer))
+	} else {
+		x.Box("What this document is", []string{words.Disclaimer})
 	}
-	x.Box("What this document is", []string{words.Disclaimer})
 	x.governing(v)
+	x.Contents("Contents", mostSections)
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
 		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
 		x.verdicts("Supported shelf life by attribute", v.Verdicts, true)
 	}
 }
+
+// mostSections is how many sections a summary has where it has all.
+const mostSections = 10
 
 // governing draws the trend that sets the shelf life, where the first page has
 // room for it; it stands among the others too.

@@ -118,9 +118,12 @@ func (x *writer) attributes() {
 			decimals = "–"
 		} else if a.Decimals >= 0 {
 			decimals = fmt.Sprintf("%d decimals", a.Decimals)
+			if a.Decimals == 1 {
+				decimals = "1 decimal"
+			}
 		}
 		model := string(a.Model)
-		if a.Kind == study.Grade || a.Kind == study.PassFail {
+		if a.Kind != study.Measure {
 			model = "–"
 		}
 		sampling := string(a.Sampling)

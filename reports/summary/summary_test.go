@@ -119,8 +119,8 @@ func TestWholeDossier(t *testing.T) {
 	for _, want := range []string{
 		"Protocol", "Storage conditions", "25 ± 2", "60 ± 5", "Batches", "thickener: clay", "aluminium can with bag-on-valve", "acceptance criteria", "≥ 90 %",
 		"Pulls", "Results", "assay (%), criterion: ≥ 90 %", "can upright", "outside the acceptance criterion", "pulled outside its window",
-		"Trends at the storage condition", "Fitted lines: zero-order", "−0.31", "29.1", "Poolability of batches", "3.9", "0.040", "differ", "Models compared", "a value is zero or negative",
-		"Trends at the other conditions", "Arrhenius", "83.1", "70.2", "96.5", "−0.3153", "extrapolated", "36.8", "31.2",
+		"Trends at the storage condition", "Fitted: zero-order", "−0.31", "29.1", "Poolability of batches", "3.9", "0.040", "differ", "Models compared", "a value is zero or negative",
+		"Trends at the other conditions", "Arrhenius", "83.1", "70.2", "96.5", "−0.315 ± 0.028", "extrapolated", "36.8", "31.2",
 		"Warnings", "Batch P1 has no result at 9M", "Methods and sources", "CODATA 2018", "USP General Notices 7.20", "Moré 1978",
 		"Provenance", "results.csv", "9f2c4a6b8d0e1f3a5c7b9d1e3f5a7c9b1d3e5f7a9c1b3d5e7f9a1c3b5d7e9f1a", "812", "--at 20 --confidence 0.95", "shelfspan 0.1.0",
 		"Prepared by", "Reviewed by", "Approved by", "Linearity is untested",

@@ -16,29 +16,38 @@ import (
 )
 
 const (
-	chartHeight = 300.0
+	chartHeight = 300.0 // where a chart does not share its page
+	halfPage    = 342.0
+	leastHeight = 140.0 // of charts that do
+	mostHeight  = 200.0
 	shareHeight = 210.0 // of grades
 	smallHeight = 150.0
-
-	arrheniusHeight = 250.0
 )
 
-// trends writes what became of each attribute: a page with a chart for each
-// analysis at the storage condition, smaller charts for the others.
+// trends writes what became of each attribute: a chart with its lines for each
+// analysis at the storage condition, two on a page, with the tests below the
+// last; smaller charts for the others.
 func (x *writer) trends() {
-	var storage, others []*analysis.Analysis
+	storage := make([][]*analysis.Analysis, len(x.s.Attributes))
+	var others []*analysis.Analysis
+	count := 0
 	for _, a := range x.e.Analyses {
 		if a.Condition == x.s.StoreAt {
-			storage = append(storage, a)
+			storage[a.Attribute] = append(storage[a.Attribute], a)
+			count++
 		} else {
 			others = append(others, a)
 		}
 	}
-	if len(storage) > 0 {
+	if count > 0 {
 		x.NewPage(false)
 		x.Section("Trends at the storage condition")
-		for _, a := range storage {
-			x.analysis(a)
+		for _, of := range storage {
+			for _, a := range of {
+				x.analysis(a, count == 1)
+			}
+			x.pooling(of)
+			x.candidates(of)
 		}
 	}
 	if len(others) > 0 {
@@ -48,48 +57,55 @@ func (x *writer) trends() {
 	}
 }
 
-// analysis writes one analysis with its chart, lines and tests.
-func (x *writer) analysis(a *analysis.Analysis) {
-	height := chartHeight
+// analysis writes one analysis with its chart and lines.
+func (x *writer) analysis(a *analysis.Analysis, alone bool) {
+	const text, table, row = 84, 53, 15.5 // heading and sentences; heads and note; batch
+	half := halfPage - text - table - row*float64(len(a.Fits))
+	height := math.Min(half, mostHeight)
+	if alone || half < leastHeight {
+		height = chartHeight
+	}
 	if kind := x.s.Attributes[a.Attribute].Kind; kind == study.Grade || kind == study.PassFail {
 		height = shareHeight
 	}
-	x.Need(height + 90)
+	if allAlike(x.s, a) {
+		height = 0
+	}
+	x.Need(height + halfPage - half)
 	x.Subsection(x.where(a))
-	x.Paragraph(words.Analysis(x.e, a))
-	if c, ok := chart.Of(x.d, a, x.claim()); ok {
-		x.Figure(height, fmt.Sprintf("%s at %s. Criterion: %s.", words.Place(x.s, a.Attribute, a.Pack, a.Orientation),
-			words.Condition(&x.s.Conditions[a.Condition]), words.Criterion(&x.s.Attributes[a.Attribute])), c.Draw)
+	x.Paragraph(x.said(a))
+	if allAlike(x.s, a) {
+		x.Note("No chart: every unit was graded alike at every pull, as the results above show.")
+	} else if c, ok := chart.Of(x.d, a, x.claim()); ok {
+		x.Figure(height, "", c.Draw)
 	}
 	x.fits(a)
-	x.pooling(a)
-	x.candidates(a)
 	for _, w := range a.Warnings {
 		x.Note("Warning: " + w.Text)
 	}
 }
 
-// rateUnit says per what the slope of a model is.
-func rateUnit(model string) string {
-	switch study.Model(model) {
-	case study.FirstOrder:
-		return "Slope of ln y per month"
-	case study.SecondOrder:
-		return "Slope of 1/y per month"
-	case study.SquareRootTime:
-		return "Slope per √month"
+// said is what an analysis was held against, what was found, and what of it
+// may be claimed.
+func (x *writer) said(a *analysis.Analysis) string {
+	at := &x.s.Attributes[a.Attribute]
+	t := "Criterion: " + words.Criterion(at) + "."
+	if m := words.Model(a); m != "" {
+		t += " Fitted: " + m
+		if !at.Baseline.IsZero() {
+			t += ", the trend counting from " + at.Baseline.String()
+		}
+		t += "."
 	}
-	return "Slope per month"
-}
-
-func interceptOf(model string) string {
-	switch study.Model(model) {
-	case study.FirstOrder:
-		return "Intercept (ln y)"
-	case study.SecondOrder:
-		return "Intercept (1/y)"
+	t += " " + words.Analysis(x.e, a)
+	if x.e.Supported != nil {
+		for i := range x.e.Supported.Verdicts {
+			if v := &x.e.Supported.Verdicts[i]; v.Attribute == a.Attribute && v.Pack == a.Pack && v.Orientation == a.Orientation {
+				t += " " + words.Supports(v)
+			}
+		}
 	}
-	return "Intercept"
+	return t
 }
 
 // fitted writes a fitted number with a true minus sign.
@@ -97,21 +113,33 @@ func fitted(v float64, digits int) string {
 	return strings.ReplaceAll(words.Number(v, digits), "-", "−")
 }
 
+// fixed writes it to so many decimals, as a column of numbers has them.
+func fixed(v float64, decimals int) string {
+	return strings.ReplaceAll(words.Fixed(v, decimals), "-", "−")
+}
+
 func (x *writer) fits(a *analysis.Analysis) {
 	if len(a.Fits) == 0 {
 		return
 	}
+	intercept, slope := words.Scales(&x.s.Attributes[a.Attribute], a.Model)
 	t := pdf.Table{
-		Caption: "Fitted lines: " + words.Model(a),
-		Wide:    true,
-		Columns: columns(1, "Batch", "Samples", interceptOf(a.Model), rateUnit(a.Model), "Its standard error",
+		Wide: true,
+		Columns: columns(1, "Batch", "Samples", joinBy(", ", "Intercept", intercept), joinBy(", ", "Slope", slope), "Its standard error",
 			"Mean meets limit, months", "Bound meets limit, months", "Limit"),
 	}
 	t.Columns[7].Align = pdf.Left
+	var errors []float64
+	highest := 0.0
+	for i := range a.Fits {
+		errors = append(errors, a.Fits[i].SlopeSE)
+		highest = math.Max(highest, math.Abs(a.Fits[i].Intercept))
+	}
+	decimals, places := words.Decimals(3, errors...), words.Decimals(6, highest)
 	for i := range a.Fits {
 		f := &a.Fits[i]
-		row := pdf.Texts(x.s.Batches[f.Batch].ID, number(float64(f.N)), fitted(f.Intercept, 6), fitted(f.Slope, 5),
-			fitted(f.SlopeSE, 3), words.Estimate(f.Estimate), words.Bound(f.ShelfLife), dash(f.LimitedBy))
+		row := pdf.Texts(x.s.Batches[f.Batch].ID, number(float64(f.N)), fixed(f.Intercept, places), fixed(f.Slope, decimals),
+			fixed(f.SlopeSE, decimals), words.Estimate(f.Estimate), words.Bound(f.ShelfLife), dash(f.LimitedBy))
 		if f.Batch == a.LimitingBatch {
 			for j := range row.Cells {
 				row.Cells[j].Bold = true
@@ -127,11 +155,8 @@ func (x *writer) fits(a *analysis.Analysis) {
 	if !math.IsNaN(a.ResidualSD) {
 		note += fmt.Sprintf(" Residual standard deviation %s with %d degrees of freedom.", fitted(a.ResidualSD, 4), a.DF)
 	}
-	if a.ModelText != "" {
-		note += " Model: " + a.ModelText + "."
-	}
 	if a.LimitingBatch >= 0 && len(a.Fits) > 1 {
-		note += " The batch that limits is set bold."
+		note += " Bold: the batch that limits."
 	}
 	t.Notes = []string{note}
 	if math.IsNaN(a.Fits[0].Intercept) { // units, each through the origin
@@ -157,50 +182,63 @@ func modelName(model string) string {
 	return model
 }
 
-func (x *writer) pooling(a *analysis.Analysis) {
-	p := a.Pooling
-	if p.Decision == "" {
-		return
-	}
-	test := func(name string, f, prob float64) pdf.Row {
-		verdict := "not tested"
-		switch {
-		case math.IsNaN(prob):
-		case prob < p.Alpha:
-			verdict = "differ"
-		default:
-			verdict = "not shown to differ"
-		}
-		df := "–"
-		if !math.IsNaN(prob) && p.DF2 > 0 {
-			df = fmt.Sprintf("%d, %d", p.DF1, p.DF2)
-		}
-		return pdf.Texts(name, fitted(f, 4), df, words.P(prob), words.Planned(p.Alpha), verdict)
-	}
+// pooling writes the tests behind the lines of an attribute.
+func (x *writer) pooling(of []*analysis.Analysis) {
 	t := pdf.Table{
-		Caption: "Poolability of batches (ICH Q1E, appendix B): " + words.Pooling(p),
+		Caption: "Poolability of batches (ICH Q1E, appendix B)",
 		Wide:    true,
-		Columns: columns(1, "Test", "F", "Degrees of freedom", "p", "Level", "Finding"),
-		Rows:    []pdf.Row{test("Slopes equal", p.SlopesF, p.SlopesP), test("Intercepts equal", p.InterceptsF, p.InterceptsP)},
+		Columns: columns(2, "Pack", "Equal are", "F", "Degrees of freedom", "p", "Level", "Finding", "Lines of the batches"),
 	}
-	t.Columns[5].Align = pdf.Left
-	x.Table(t)
+	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
+	for _, a := range of {
+		p := a.Pooling
+		if p.Decision == "" || len(a.Fits) < 2 {
+			continue
+		}
+		t.Caption = "Poolability of batches, " + x.s.Attributes[a.Attribute].ID + " at " + x.s.Conditions[a.Condition].ID + " (ICH Q1E, appendix B)"
+		test := func(pack, name string, f, prob float64, decision string) pdf.Row {
+			verdict := "not tested"
+			switch {
+			case math.IsNaN(prob):
+			case prob < p.Alpha:
+				verdict = "differ"
+			default:
+				verdict = "not shown to differ"
+			}
+			df := "–"
+			if !math.IsNaN(prob) && p.DF2 > 0 {
+				df = fmt.Sprintf("%d, %d", p.DF1, p.DF2)
+			}
+			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), verdict, decision)
+		}
+		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), "slopes", p.SlopesF, p.SlopesP, words.Pooling(p)))
+		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin
+			t.Rows = append(t.Rows, test("", "intercepts", p.InterceptsF, p.InterceptsP, ""))
+		}
+	}
+	if len(t.Rows) > 0 {
+		x.Table(t)
+	}
 }
 
-func (x *writer) candidates(a *analysis.Analysis) {
-	if len(a.Candidates) < 2 {
+// candidates writes the comparison that chose the model of an attribute, which
+// is the same for all of its analyses.
+func (x *writer) candidates(of []*analysis.Analysis) {
+	i := slices.IndexFunc(of, func(a *analysis.Analysis) bool { return len(a.Candidates) > 1 })
+	if i < 0 {
 		return
 	}
-	t := pdf.Table{Caption: "Models compared", Columns: columns(1, "Model", "AICc", "Note")}
+	a := of[i]
+	t := pdf.Table{Caption: "Models compared for " + x.s.Attributes[a.Attribute].ID, Columns: columns(1, "Model", "AICc", "Note")}
 	t.Columns[2].Align = pdf.Left
 	for _, c := range a.Candidates {
-		row := pdf.Texts(string(c.Model), fitted(c.AICc, 6), dash(c.Note))
+		row := pdf.Texts(string(c.Model), fixed(c.AICc, 2), dash(c.Note))
 		for j := range row.Cells {
 			row.Cells[j].Bold = string(c.Model) == a.Model
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"The lowest AICc replaces zero-order only where it is lower by more than 2. The model chosen is set bold."}
+	t.Notes = []string{"AICc of separate lines, over all conditions and packs. The lowest replaces zero-order only where it is lower by more than 2. The model chosen is set bold."}
 	x.Table(t)
 }
 
@@ -238,15 +276,7 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		if key != nil {
 			x.Figure(24, "", key.Key)
 		}
-		for len(charts) > 0 {
-			n := min(2, len(charts))
-			pair, text := charts[:n:n], captions[:n:n]
-			if n == 1 { // half the width, as the others
-				pair, text = append(pair, func(draw.Canvas) {}), append(text, "")
-			}
-			x.Figures(smallHeight, text, pair...)
-			charts, captions = charts[n:], captions[n:]
-		}
+		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
 	}
 }

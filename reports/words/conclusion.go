@@ -17,7 +17,10 @@ import (
 func Conclusion(e *analysis.Evaluation) []string {
 	s, v := e.Dataset.Study, e.Supported
 	if s.StoreAt < 0 || v == nil {
-		t := "No shelf life can be stated: the study names no condition that stands for storage as labelled."
+		t := "No shelf life can be stated: nothing was judged at the storage condition."
+		if s.StoreAt < 0 {
+			t = "No shelf life can be stated: the study names no condition that stands for storage as labelled."
+		}
 		if !s.Claim.IsZero() {
 			t += fmt.Sprintf(" The claim of %s months is not shown.", Planned(s.Claim.Months(0)))
 		}
@@ -192,6 +195,22 @@ func regressionLimits(e *analysis.Evaluation, v *analysis.Verdict) string {
 		return t + "no rule on extrapolation is applied."
 	}
 	return t + fmt.Sprintf("the rule would allow at most %s months (%s).", Planned(v.Cap), v.Rule)
+}
+
+// Supports says in one sentence what a verdict allows, for the place where the
+// analysis behind it stands.
+func Supports(v *analysis.Verdict) string {
+	by := "the regression limits it"
+	switch v.LimitedBy {
+	case "failure":
+		by = "the failure that was observed limits it"
+	case "extrapolation":
+		by = v.Rule + " limits it"
+		if v.Rule == "none" {
+			by = "no rule on extrapolation is applied"
+		}
+	}
+	return fmt.Sprintf("It supports %s: %s.", count(v.Months, "month"), by)
 }
 
 // lower makes a sentence one that goes on after a colon.

@@ -3,6 +3,7 @@
 package linear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -66,43 +67,79 @@ func LeastSquares(columns []Column, y []float64) (*Fit, error) {
 	if n < p || p == 0 {
 		return nil, fmt.Errorf("%d observations for %d coefficients", n, p)
 	}
+	size := length(y)
+	if math.IsNaN(size) || math.IsInf(size, 0) {
+		return nil, errors.New("an observation is no finite number")
+	}
 	work := make([]float64, n*(p+1)+3*p+2*p*p)
 	take := func(k int) []float64 {
 		s := work[:k:k]
 		work = work[k:]
 		return s
 	}
-	x, b := take(n*p), take(n)
-	scale, diagonal, beta := take(p), take(p), take(p)
-	inverse, covariance := take(p*p), take(p*p)
+	t := triangle{n: n, p: p, x: take(n * p), diagonal: take(p)}
+	b, scale := take(n), take(p)
+	copy(b, y)
+	if err := t.load(columns, scale); err != nil {
+		return nil, err
+	}
+	if err := t.reduce(columns, b); err != nil {
+		return nil, err
+	}
+	f := &Fit{Coefficients: take(p), Covariance: take(p * p), DF: n - p}
+	t.solve(b, f.Coefficients)
+	t.covariance(take(p*p), f.Covariance)
+	rounding := float64(n) * epsilon * size
+	for i, beta := range f.Coefficients {
+		// On a column of unit length the coefficient is its part in the fit.
+		if math.Abs(beta) <= rounding {
+			f.Coefficients[i] = 0
+		}
+		f.Coefficients[i] /= scale[i]
+		for j := range p {
+			f.Covariance[i*p+j] /= scale[i] * scale[j]
+		}
+	}
+	if residual := length(b[p:]); residual > rounding {
+		f.RSS = residual * residual
+	}
+	return f, nil
+}
 
-	var deficient []string
+// triangle is the matrix X, column by column, on its way to R: R(i, j) for i < j
+// comes to stand in x[j*n+i], R(j, j) in diagonal[j].
+type triangle struct {
+	n, p        int
+	x, diagonal []float64
+}
+
+// load takes the columns, scaled to unit length.
+func (t *triangle) load(columns []Column, scale []float64) error {
 	for j, c := range columns {
-		if len(c.Values) != n {
-			return nil, fmt.Errorf("%s has %d values for %d observations", c.Name, len(c.Values), n)
+		if len(c.Values) != t.n {
+			return fmt.Errorf("%s has %d values for %d observations", c.Name, len(c.Values), t.n)
 		}
 		scale[j] = length(c.Values)
-		column := x[j*n : (j+1)*n]
+		if math.IsNaN(scale[j]) || math.IsInf(scale[j], 0) {
+			return fmt.Errorf("%s holds a value that is no finite number", c.Name)
+		}
 		if scale[j] > 0 {
 			for i, v := range c.Values {
-				column[i] = v / scale[j]
+				t.x[j*t.n+i] = v / scale[j]
 			}
 		}
 	}
-	copy(b, y)
-	size := length(y)
-	if math.IsNaN(size) || math.IsInf(size, 0) {
-		return nil, fmt.Errorf("an observation is no finite number")
-	}
+	return nil
+}
 
+// reduce reflects X into R and y, in b, into Qᵀy. Every column that depends on
+// those before it is told.
+func (t *triangle) reduce(columns []Column, b []float64) error {
+	var deficient []string
 	row := 0 // of the triangle; stays behind j only where a column is refused
-	for j := range p {
-		column := x[j*n : (j+1)*n]
-		v := column[row:]
+	for j := range t.p {
+		v := t.x[j*t.n+row : (j+1)*t.n]
 		norm := length(v)
-		if math.IsNaN(norm) || math.IsInf(norm, 0) {
-			return nil, fmt.Errorf("%s holds a value that is no finite number", columns[j].Name)
-		}
 		if norm <= rankTolerance {
 			deficient = append(deficient, columns[j].Name)
 			continue
@@ -112,33 +149,41 @@ func LeastSquares(columns []Column, y []float64) (*Fit, error) {
 		alpha := -math.Copysign(norm, v[0])
 		v[0] -= alpha
 		tau := -1 / (alpha * v[0]) // 2/‖v‖²
-		for k := j + 1; k < p; k++ {
-			reflect(v, tau, x[k*n+row:(k+1)*n])
+		for k := j + 1; k < t.p; k++ {
+			reflect(v, tau, t.x[k*t.n+row:(k+1)*t.n])
 		}
 		reflect(v, tau, b[row:])
-		diagonal[j] = alpha
+		t.diagonal[j] = alpha
 		row++
 	}
 	if deficient != nil {
-		return nil, &RankError{Columns: deficient}
+		return &RankError{Columns: deficient}
 	}
+	return nil
+}
 
-	// R β = (Qᵀy)₁, from the last row up; R(i,j) stands in x[j*n+i], i < j.
-	for i := p - 1; i >= 0; i-- {
+// solve finds β of R·β = (Qᵀy)₁, from the last row up.
+func (t *triangle) solve(b, beta []float64) {
+	for i := t.p - 1; i >= 0; i-- {
 		s := b[i]
-		for j := i + 1; j < p; j++ {
-			s -= x[j*n+i] * beta[j]
+		for j := i + 1; j < t.p; j++ {
+			s -= t.x[j*t.n+i] * beta[j]
 		}
-		beta[i] = s / diagonal[i]
+		beta[i] = s / t.diagonal[i]
 	}
+}
+
+// covariance writes R⁻¹ and (RᵀR)⁻¹ = R⁻¹R⁻ᵀ, row by row.
+func (t *triangle) covariance(inverse, covariance []float64) {
+	p := t.p
 	for j := range p {
-		inverse[j*p+j] = 1 / diagonal[j]
+		inverse[j*p+j] = 1 / t.diagonal[j]
 		for i := j - 1; i >= 0; i-- {
 			s := 0.0
 			for k := i + 1; k <= j; k++ {
-				s -= x[k*n+i] * inverse[k*p+j]
+				s -= t.x[k*t.n+i] * inverse[k*p+j]
 			}
-			inverse[i*p+j] = s / diagonal[i]
+			inverse[i*p+j] = s / t.diagonal[i]
 		}
 	}
 	for i := range p {
@@ -147,23 +192,9 @@ func LeastSquares(columns []Column, y []float64) (*Fit, error) {
 			for k := j; k < p; k++ {
 				s += inverse[i*p+k] * inverse[j*p+k]
 			}
-			s /= scale[i] * scale[j]
 			covariance[i*p+j], covariance[j*p+i] = s, s
 		}
 	}
-	rounding := float64(n) * epsilon * size
-	for j := range beta {
-		// On a column of unit length the coefficient is its part in the fit.
-		if math.Abs(beta[j]) <= rounding {
-			beta[j] = 0
-		}
-		beta[j] /= scale[j]
-	}
-	residual := length(b[p:])
-	if residual <= rounding {
-		residual = 0
-	}
-	return &Fit{Coefficients: beta, Covariance: covariance, RSS: residual * residual, DF: n - p}, nil
 }
 
 const epsilon = 0x1p-52

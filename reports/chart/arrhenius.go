@@ -105,7 +105,7 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 		c.legend = append(c.legend, entry{text: "predicted for, °C: " + strings.Join(predicted, ", "), marker: &on.marker})
 	}
 	if len(absent) > 0 {
-		c.legend = append(c.legend, entry{text: "not shown, rate of the other sign or zero: " + strings.Join(absent, ", ")})
+		c.legend = append(c.legend, entry{text: "not shown, rate of the other sign or zero: " + strings.Join(absent, ", "), shared: "a rate of the other sign or zero is not shown"})
 	}
 	c.Description = fmt.Sprintf("Arrhenius plot of %s: ln of the rate against the inverse of the temperature, %d conditions from %s to %s °C.",
 		words.Place(d.Study, r.Attribute, r.Pack, r.Orientation), len(r.Rates), words.Number(coldest, 4), words.Number(hottest, 4))

@@ -88,6 +88,7 @@ type level struct {
 // entry is one line of the legend: a marker, a line, a box or several of them.
 type entry struct {
 	text   string
+	shared string // the text where charts share a legend; "" where it is the same
 	marker *marker
 	line   *draw.LineStyle
 	fill   color.Color

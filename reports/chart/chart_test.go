@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -312,6 +313,33 @@ func TestTrendTellsWhatMatters(t *testing.T) {
 	pooled, _ := Trend(d, falling(d, "pooled", 0.4, 0.4, 0.4), math.NaN())
 	if n := len(pooled.lines); n != 3 {
 		t.Errorf("pooled batches have %d lines, want the mean and its two limits", n)
+	}
+}
+
+// TestKey: the legend that charts share explains what any of them shows, once,
+// and says nothing that holds for one of them alone; it keeps to its height.
+func TestKey(t *testing.T) {
+	d := one("assay", study.Measure, 90, math.Inf(1), 3)
+	separate, _ := Trend(d, falling(d, "separate", 0.4, 0.3, 0.2), math.NaN())
+	pooled, _ := Trend(d, falling(d, "pooled", 0.4, 0.4, 0.4), math.NaN())
+	for _, width := range []float64{482, 200} {
+		height, key := Key([]*Chart{separate, pooled}, width)
+		var r recorder.Canvas
+		key(draw.NewCanvas(&r, vg.Length(width), vg.Length(height)))
+		var said []string
+		for _, a := range r.Actions {
+			if s, ok := a.(*recorder.FillString); ok {
+				said = append(said, s.String)
+				if top := float64(s.Point.Y + s.Size); s.Point.Y < 0 || top > height+1 {
+					t.Errorf("%q stands at %v, outside the %.1f points of the key", s.String, s.Point, height)
+				}
+			}
+		}
+		want := []string{"batch B1", "batch B2", "batch B3", "fitted mean", "95 % confidence limit, one-sided, of the batch that limits",
+			"beyond the data", "hollow: shown, not fitted"}
+		if !slices.Equal(said, want) {
+			t.Errorf("the key says %q, want %q", said, want)
+		}
 	}
 }
 

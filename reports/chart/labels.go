@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -193,42 +194,31 @@ func (c *Chart) drawEvents(in draw.Canvas, s text.Style, x func(float64) vg.Leng
 	})
 }
 
-// Key draws the legend alone, for charts side by side that share one.
-func (c *Chart) Key(dc draw.Canvas) { c.drawLegend(dc, textStyle(7.5)) }
-
-// KeyEntries counts what the legend explains; of charts that share one, the
-// one with most explains all.
-func (c *Chart) KeyEntries() int { return len(c.legend) }
+// Key draws the legend that charts side by side share: what any of them shows,
+// in words that hold for all. It is as high as the width asks for, in points.
+func Key(charts []*Chart, width float64) (height float64, drawn func(draw.Canvas)) {
+	key := &Chart{}
+	seen := map[string]bool{}
+	for _, c := range charts {
+		for _, e := range c.legend {
+			e.text = cmp.Or(e.shared, e.text)
+			if !seen[e.text] {
+				seen[e.text] = true
+				key.legend = append(key.legend, e)
+			}
+		}
+	}
+	s := textStyle(7.5)
+	_, h := key.placeLegend(vg.Length(width), s)
+	return float64(h), func(dc draw.Canvas) { key.drawLegend(dc, s) }
+}
 
 // drawLegend sets the legend along the foot of the canvas, in as many rows as
 // it takes, and returns their height.
 func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
-	if len(c.legend) == 0 {
-		return 0
-	}
-	const gap = 9
-	room := dc.Max.X - dc.Min.X
-	type placed struct {
-		entry
-		x   vg.Length
-		row int
-	}
-	var all []placed
-	x, row := vg.Length(0), 0
-	for _, e := range c.legend {
-		sample := e.sample()
-		e.text = oneLine(s, e.text, min(room-sample-4, 230))
-		w := sample + 4 + s.Width(e.text)
-		if x > 0 && x+w > room {
-			x, row = 0, row+1
-		}
-		all = append(all, placed{e, x, row})
-		x += w + gap
-	}
-	h := lineOf(s) + 1.5
-	height := h*vg.Length(row+1) + 3
+	all, height := c.placeLegend(dc.Max.X-dc.Min.X, s)
 	for _, p := range all {
-		y := dc.Min.Y + h*vg.Length(row-p.row) + 2
+		y := dc.Min.Y + p.y + 2
 		left, sample := dc.Min.X+p.x, p.sample()
 		middle := y + s.Font.Size*0.36
 		if p.fill != nil {
@@ -244,6 +234,36 @@ func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 		put(dc, s, vg.Point{X: left + sample + 4, Y: y}, 0, p.text)
 	}
 	return height
+}
+
+// keyed is an entry of the legend with its place, up from the foot.
+type keyed struct {
+	entry
+	x, y vg.Length
+}
+
+// placeLegend sets the entries in rows and gives the height of all.
+func (c *Chart) placeLegend(room vg.Length, s text.Style) (all []keyed, height vg.Length) {
+	if len(c.legend) == 0 {
+		return nil, 0
+	}
+	const gap = 9
+	h := lineOf(s) + 1.5
+	x, row := vg.Length(0), 0
+	for _, e := range c.legend {
+		sample := e.sample()
+		e.text = oneLine(s, e.text, min(room-sample-4, 230))
+		w := sample + 4 + s.Width(e.text)
+		if x > 0 && x+w > room {
+			x, row = 0, row+1
+		}
+		all = append(all, keyed{e, x, vg.Length(row)})
+		x += w + gap
+	}
+	for i := range all { // rows count from the top, places from the foot
+		all[i].y = h * (vg.Length(row) - all[i].y)
+	}
+	return all, h*vg.Length(row+1) + 3
 }
 
 // sample is the width an entry's picture takes before its text.

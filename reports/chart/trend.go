@@ -298,14 +298,19 @@ func (c *Chart) addFitLegend(d *study.Dataset, a *analysis.Analysis) {
 			kind = "one-sided"
 		}
 		limitText := fmt.Sprintf("%s confidence limit, %s", words.Percent(a.Confidence), kind)
-		meanText := "fitted mean"
+		shared, meanText := limitText, "fitted mean"
+		if len(a.Fits) > 1 {
+			shared += ", of the batch that limits"
+		}
 		switch {
 		case a.Pooling.Decision == "pooled" && len(a.Fits) > 1:
 			meanText += ", all batches"
 		case len(a.Fits) > 1 && a.LimitingBatch >= 0:
 			limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
 		}
-		c.legend = append(c.legend, entry{text: meanText, line: &mean}, entry{text: limitText, line: &bound})
+		c.legend = append(c.legend,
+			entry{text: meanText, shared: "fitted mean", line: &mean},
+			entry{text: limitText, shared: shared, line: &bound})
 	}
 	if len(c.shade) > 0 {
 		c.legend = append(c.legend, entry{text: "beyond the data", fill: wash})

@@ -45,7 +45,7 @@ func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
 	var warnings []finding.Warning
 	var charts []func(draw.Canvas)
 	var captions []string
-	var key *chart.Chart
+	var drawn []*chart.Chart
 	for _, r := range of {
 		t := strings.Join(words.Arrhenius(x.e, r), " ")
 		if pack := words.PackName(x.s, r.Pack, r.Orientation); pack != "" {
@@ -55,9 +55,7 @@ func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
 		warnings = append(warnings, r.Warnings...)
 		if c, ok := chart.Arrhenius(x.d, r); ok {
 			charts, captions = append(charts, c.Draw), append(captions, words.Place(x.s, r.Attribute, r.Pack, r.Orientation))
-			if key == nil || c.KeyEntries() > key.KeyEntries() {
-				key = c
-			}
+			drawn = append(drawn, c)
 		}
 	}
 	for _, w := range finding.Gather(warnings) {
@@ -67,9 +65,10 @@ func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
 	}
 	if len(charts) == 1 {
 		x.Figure(height, "", charts[0])
-	} else if key != nil {
-		x.Need(24 + height)
-		x.Figure(24, "", key.Key)
+	} else if len(charts) > 1 {
+		high, key := chart.Key(drawn, x.Width())
+		x.Need(high + height)
+		x.Figure(high, "", key)
 		x.pairs(height, captions, charts)
 	}
 	x.rates(of)
@@ -95,7 +94,7 @@ func (x *writer) rates(of []*analysis.Arrhenius) {
 	_, unit := words.Scales(&x.s.Attributes[of[0].Attribute], of[0].Model)
 	t := pdf.Table{
 		Caption: "Rates of " + x.s.Attributes[of[0].Attribute].ID + " by condition, each fitted freely, ± standard error",
-		Wide:    true,
+		Wide:    len(of) > 2,
 		Columns: columns(1, "Condition", "°C"),
 		Fixed:   2,
 	}

@@ -21,8 +21,16 @@ func (x *writer) conclusion() {
 	x.Title(title, joinBy(" · ", x.s.Product, "study "+x.s.ID, "started "+x.s.Start.String()))
 	x.Section("Conclusion")
 	said := words.Conclusion(x.e)
+	failures := 0
+	if v := x.e.Supported; v != nil {
+		for i := range v.Verdicts {
+			if v.Verdicts[i].Failure != nil {
+				failures++
+			}
+		}
+	}
 	for i, t := range said {
-		if i == 0 {
+		if i == 0 || i == failures { // the first failure, and the months
 			x.Lead(t)
 		} else {
 			x.Paragraph(t)

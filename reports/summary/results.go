@@ -42,7 +42,11 @@ func timeOf(s *analysis.Sample) pullTime {
 func (x *writer) results() {
 	if len(x.e.Analyses) == 0 {
 		x.Section("Results")
-		x.Paragraph("No results have been taken in.")
+		t := "No results have been taken in."
+		if n := len(x.d.Results); n > 0 {
+			t = fmt.Sprintf("Nothing has been tested after time zero; what there is of it, %d in number, is not tabulated.", n)
+		}
+		x.Paragraph(t)
 		return
 	}
 	x.Section("Results")

@@ -187,7 +187,7 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 	t := pdf.Table{
 		Caption: "Poolability of batches (ICH Q1E, appendix B)",
 		Wide:    true,
-		Columns: columns(2, "Pack", "Equal are", "F", "Degrees of freedom", "p", "Level", "Finding", "Lines of the batches"),
+		Columns: columns(2, "Pack", "Test", "F", "Degrees of freedom", "p", "Level", "Finding", "Lines of the batches"),
 	}
 	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
 	for _, a := range of {
@@ -211,9 +211,9 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			}
 			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), verdict, decision)
 		}
-		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), "slopes", p.SlopesF, p.SlopesP, words.Pooling(p)))
+		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), "slopes equal", p.SlopesF, p.SlopesP, words.Pooling(p)))
 		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin
-			t.Rows = append(t.Rows, test("", "intercepts", p.InterceptsF, p.InterceptsP, ""))
+			t.Rows = append(t.Rows, test("", "intercepts equal", p.InterceptsF, p.InterceptsP, ""))
 		}
 	}
 	if len(t.Rows) > 0 {
@@ -247,25 +247,34 @@ func (x *writer) candidates(of []*analysis.Analysis) {
 func (x *writer) otherTrends(all []*analysis.Analysis) {
 	for i := range x.s.Attributes {
 		t := pdf.Table{
-			Columns: columns(2, "Condition", "Pack", "Model", "Batches", "Slope", "Mean meets limit, months", "Bound meets limit, months", "Results"),
+			Columns: columns(2, "Condition", "Pack", "Model", "Batches", "", "Mean meets limit, months", "Bound meets limit, months", "Results"),
 		}
 		t.Columns[2].Align, t.Columns[3].Align, t.Columns[7].Align = pdf.Left, pdf.Left, pdf.Left
+		var errors []float64
+		for _, a := range all {
+			for k := range a.Fits {
+				if a.Attribute == i {
+					errors = append(errors, a.Fits[k].SlopeSE)
+					_, t.Columns[4].Head = words.Scales(&x.s.Attributes[i], a.Model)
+				}
+			}
+		}
+		t.Columns[4].Head = joinBy(", ", "Slopes", t.Columns[4].Head)
+		decimals := words.Decimals(2, errors...)
 		var captions []string
 		var charts []func(draw.Canvas)
-		var key *chart.Chart
+		var drawn []*chart.Chart
 		for _, a := range all {
 			if a.Attribute != i {
 				continue
 			}
-			t.Rows = append(t.Rows, x.otherRow(a))
+			t.Rows = append(t.Rows, x.otherRow(a, decimals))
 			if allAlike(x.s, a) {
 				t.Notes = []string{"No chart where every unit had the same grade."}
 			} else if c, ok := chart.Of(x.d, a, math.NaN()); ok {
 				captions = append(captions, joinBy(" · ", words.Condition(&x.s.Conditions[a.Condition]), words.PackName(x.s, a.Pack, a.Orientation)))
 				charts = append(charts, c.Draw)
-				if key == nil || c.KeyEntries() > key.KeyEntries() {
-					key = c
-				}
+				drawn = append(drawn, c)
 			}
 		}
 		if len(t.Rows) == 0 {
@@ -273,8 +282,9 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.Need(smallHeight + 110)
 		x.Subsection(x.s.Attributes[i].ID)
-		if key != nil {
-			x.Figure(24, "", key.Key)
+		if len(drawn) > 0 {
+			height, key := chart.Key(drawn, x.Width())
+			x.Figure(height, "", key)
 		}
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
@@ -294,12 +304,12 @@ func allAlike(s *study.Study, a *analysis.Analysis) bool {
 	return true
 }
 
-func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {
+func (x *writer) otherRow(a *analysis.Analysis, decimals int) pdf.Row {
 	slope := "–"
 	if len(a.Fits) > 0 {
 		var parts []string
 		for i := range a.Fits {
-			parts = append(parts, fitted(a.Fits[i].Slope, 4))
+			parts = append(parts, fixed(a.Fits[i].Slope, decimals))
 		}
 		if a.Pooling.Decision == "pooled" || a.Pooling.Decision == "common-slope" || len(parts) == 1 {
 			slope = parts[0]
@@ -307,7 +317,11 @@ func (x *writer) otherRow(a *analysis.Analysis) pdf.Row {
 			slope = strings.Join(parts, " ")
 		}
 	}
-	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(words.Model(a)), dash(a.Pooling.Decision),
+	batches := words.Pooling(a.Pooling)
+	if len(a.Fits) == 1 {
+		batches = "one"
+	}
+	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(words.Model(a)), batches,
 		slope, months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Seen(a))
 }
 

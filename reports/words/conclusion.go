@@ -287,6 +287,10 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 			}
 		case math.IsNaN(p.Estimate):
 			t += "no life can be stated"
+		case p.Estimate == 0:
+			t += "the fitted path is at or beyond the limit already at the start"
+		case p.ShelfLife == 0:
+			t += fmt.Sprintf("the fit predicts %s months, but its bound is at or beyond the limit already at the start", Estimate(p.Estimate))
 		default:
 			t += fmt.Sprintf("the fit predicts %s months, with a lower bound of %s", Estimate(p.Estimate), Bound(p.ShelfLife))
 		}

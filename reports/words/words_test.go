@@ -247,6 +247,23 @@ func TestConclusionWithoutRule(t *testing.T) {
 	}
 }
 
+// A life of nothing is told as what it is: a limit met before storage begins.
+func TestPredictionAtTheStart(t *testing.T) {
+	e := evaluation(func(*analysis.Supported) {})
+	r := &analysis.Arrhenius{Status: analysis.Fitted, EaKJ: 83.04, EaLow: 70, EaHigh: math.Inf(1), LinearityP: math.NaN(), Temperatures: 2, Predictions: []analysis.Prediction{
+		{Celsius: 25}, {Celsius: 5, Estimate: 1.26}, {Celsius: 0, Estimate: 30.06, ShelfLife: 20.99, Extrapolated: true}}}
+	want := []string{
+		"Activation energy 83.0 kJ/mol (95 % interval 70.0 to open), from 2 temperatures.",
+		"At 25 °C the fitted path is at or beyond the limit already at the start.",
+		"At 5 °C the fit predicts 1.3 months, but its bound is at or beyond the limit already at the start.",
+		"At 0 °C the fit predicts 30.1 months, with a lower bound of 20.9 (outside the temperatures studied).",
+		"Whether one activation energy fits all temperatures could not be tested.",
+	}
+	if got := Arrhenius(e, r); strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got %s", strings.Join(got, "\n    "))
+	}
+}
+
 // No sentence speaks of proof or guarantee, and none prints a NaN.
 func TestWordsNeverClaimMoreThanTheNumbers(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)

@@ -105,6 +105,11 @@ func TestLoadDatasetRefuses(t *testing.T) {
 			"shelfspan: standard input can be read only once\nhint: give - for one of --study and --results, and files for the others\n"},
 		{"missing file", []string{"-s", "study.toml", "-r", "goood.csv"}, 3,
 			"goood.csv: there is no such file\nshelfspan: input rejected: 1 fault; nothing was taken in\nhint: did you mean good.csv?\n"},
+		{"files with a comma between", []string{"-s", "study.toml", "-r", "good.csv,bad.csv"}, 3,
+			"good.csv,bad.csv: there is no such file\nshelfspan: input rejected: 1 fault; nothing was taken in\nhint: several files are named one by one, as --results FILE --results FILE\n"},
+		{"another study's table", []string{"-s", "study.toml", "-r", "bad.csv"}, 3,
+			"bad.csv:2: batch: no batch \"B2\"; the study has B1\nbad.csv:2: value: \"acid\" is no number; leave the field empty where it was not tested\n" +
+				"shelfspan: input rejected: 2 faults; nothing was taken in\nhint: no row of bad.csv names a batch of study MB-26; is it a table of another study?\n"},
 		{"directory", []string{"-s", "study.toml", "-r", "folder"}, 3,
 			"folder: is a directory, not a file\nshelfspan: input rejected: 1 fault; nothing was taken in\nhint: name the file in it, as folder/FILE\n"},
 		{"empty file", []string{"-s", "study.toml", "-r", "empty.csv"}, 3,

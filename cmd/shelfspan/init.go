@@ -132,9 +132,9 @@ func writeNew(path, text string) error {
 	}
 	_, err = f.WriteString(text)
 	if err = errors.Join(err, f.Close()); err != nil {
-		os.Remove(path) // half a study file is worse than none
+		return fmt.Errorf("%s cannot be written: %w", path, errors.Join(plainCause(err), os.Remove(path))) // half a study file is worse than none
 	}
-	return err
+	return nil
 }
 
 // shellWord writes a path so that it can be pasted into a command line.

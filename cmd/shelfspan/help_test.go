@@ -1,0 +1,55 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"strconv"
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+// Help keeps to the width of the terminal but for the examples, which are
+// copied whole, and tells every option of a command.
+func TestHelpKeepsTheWidth(t *testing.T) {
+	for _, width := range []int{44, 60, 80} {
+		t.Setenv("COLUMNS", strconv.Itoa(width))
+		for _, c := range commands() {
+			var out, errs bytes.Buffer
+			if status := run(context.Background(), []string{"shelfspan", c.Name, "--help"}, strings.NewReader(""), &out, &errs); status != 0 || errs.Len() > 0 {
+				t.Fatalf("%s: status %d, %s", c.Name, status, &errs)
+			}
+			for line := range strings.Lines(out.String()) {
+				line = strings.TrimRight(line, "\n")
+				if utf8.RuneCountInString(line) > width && !example.MatchString(line) {
+					t.Errorf("%s in %d columns: %q", c.Name, width, line)
+				}
+			}
+			for _, f := range c.Flags {
+				if option := "--" + f.Names()[0]; !strings.Contains(out.String(), "\n   "+option) {
+					t.Errorf("%s in %d columns does not tell %s", c.Name, width, option)
+				}
+			}
+			if !strings.Contains(out.String(), "shelfspan "+c.Name+" ") {
+				t.Errorf("%s has no example", c.Name)
+			}
+		}
+	}
+}
+
+// By hand: options hang below their texts, and stand above them where there is
+// no room for that.
+func TestPrintHelp(t *testing.T) {
+	const help = "OPTIONS:\n   --out DIR, -o DIR  also write tables and a calendar into DIR\n   --help, -h         show help\n"
+	for width, want := range map[int]string{
+		80: help,
+		46: "OPTIONS:\n   --out DIR, -o DIR  also write tables and a\n                      calendar into DIR\n   --help, -h         show help\n",
+		42: "OPTIONS:\n   --out DIR, -o DIR\n      also write tables and a calendar\n      into DIR\n   --help, -h         show help\n",
+	} {
+		var out bytes.Buffer
+		printHelp(&out, help, width)
+		if out.String() != want {
+			t.Errorf("in %d columns:\n%s", width, &out)
+		}
+	}
+}

@@ -172,8 +172,12 @@ func TestWarnings(t *testing.T) {
 		}
 		in := w.seeded(2)
 		in.At = []Target{{25, 60}}
-		if r := Fit(in); r.Status != Fitted || codes(r) != c.codes || math.IsNaN(r.Humidity) == c.fitted {
+		r := Fit(in)
+		if r.Status != Fitted || codes(r) != c.codes || math.IsNaN(r.Humidity) == c.fitted {
 			t.Errorf("humidities %v: %s, B %v", c.humidity, codes(r), r.Humidity)
+		}
+		if len(c.humidity) == 4 && !c.fitted && !strings.Contains(r.Warnings[0].Text, "because 25 °C states none") {
+			t.Errorf("humidities %v: %s", c.humidity, r.Warnings[0].Text)
 		}
 	}
 	w = balm(0.3, 25, 40, 50, 50)

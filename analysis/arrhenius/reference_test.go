@@ -110,6 +110,10 @@ func TestReference(t *testing.T) {
 			t.Fatalf("%s: %s, %s", name, r.Status, r.Reason)
 		}
 		got[name] = quantities(r)
+		// By the sign and scale they are made with in the script: 1/y rises where y falls.
+		if want := name == "zero4" || name == "root3"; r.Rising != want {
+			t.Errorf("%s: rising %v", name, r.Rising)
+		}
 		in := referenceInput(t, name)
 		in.Model = study.Auto
 		for _, c := range Fit(in).Candidates {

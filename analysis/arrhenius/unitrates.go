@@ -49,50 +49,18 @@ func FitUnitRates(in UnitRatesInput) *Result {
 	r := &Result{Model: kinetics.ZeroOrder, Bends: -1, LinearityF: math.NaN(), LinearityP: math.NaN(),
 		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN(),
 		Samples: len(in.Units), Convergence: "linear: solved directly"}
-	refuse := func(reason string) *Result { return r.refuse(in.Where, NotFitted, reason) }
-	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
-		return refuse("the confidence is not between 0.5 and 1")
+	d, reason := designUnits(&in)
+	if reason == "" {
+		reason = d.fit(in.PoolAlpha)
 	}
-	for _, t := range in.At {
-		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
-			return refuse(fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius))
-		}
-	}
-	l := &layout{}
-	for i, u := range in.Units {
-		switch {
-		case u.Condition < 0 || u.Condition >= len(in.Conditions):
-			return refuse(fmt.Sprintf("unit %d has no condition", i+1))
-		case !isFinite(u.PerMonth):
-			return refuse(fmt.Sprintf("the rate of unit %d is no finite number", i+1))
-		case u.PerMonth <= 0:
-			return refuse(fmt.Sprintf("a unit at %s has a rate of zero or less, which has no logarithm", in.Conditions[u.Condition].Name))
-		}
-		if k := in.Conditions[u.Condition].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
-			return refuse(fmt.Sprintf("%s has no temperature", in.Conditions[u.Condition].Name))
-		}
-		l.batches = append(l.batches, u.Batch)
-		l.conditions = append(l.conditions, u.Condition)
-	}
-	slices.Sort(l.batches)
-	slices.Sort(l.conditions)
-	l.batches, l.conditions = slices.Compact(l.batches), slices.Compact(l.conditions)
-	study := Input{Where: in.Where, Conditions: in.Conditions, At: in.At}
-	r.Temperatures = len(l.temperatures(&study))
-	if r.Temperatures < 2 {
-		return refuse("there are rates at fewer than two temperatures")
-	}
-	humidity := r.judgeHumidity(&study, l)
-	place := newSurface(&study, &freeRates{layout: *l}, humidity)
-
-	d := newUnitDesign(&in, l, place, humidity)
-	fit, separate, reason := d.fit(in.PoolAlpha)
 	if reason != "" {
-		return refuse(reason)
+		return r.refuse(in.Where, NotFitted, reason)
 	}
-	d.tell(r, &in, fit, separate)
-	d.linearity(r, &in, fit, separate)
-	d.predict(r, &in, fit, separate)
+	r.judgeHumidity(&Input{Where: in.Where, Conditions: in.Conditions, At: in.At}, d.layout)
+	d.tell(r, &in)
+	d.rates(r, &in)
+	d.linearity(r, &in)
+	d.predict(r, &in)
 	return r
 }
 
@@ -107,10 +75,57 @@ type unitDesign struct {
 	exponents []linear.Column // −u and, where fitted, h
 	batch     []linear.Column // indicators
 	condition []linear.Column
+
+	line     *linear.Fit // of z on the levels and the exponents
+	separate bool        // each batch has its own level
 }
 
-func newUnitDesign(in *UnitRatesInput, l *layout, s *surface, humidity bool) *unitDesign {
-	d := &unitDesign{layout: l, surface: s, units: slices.Clone(in.Units)}
+// arrangeUnits sorts out which batches and conditions the rates are of. The
+// reason is not empty where they cannot be fitted.
+func arrangeUnits(in *UnitRatesInput) (l *layout, reason string) {
+	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
+		return nil, "the confidence is not between 0.5 and 1"
+	}
+	for _, t := range in.At {
+		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+			return nil, fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius)
+		}
+	}
+	l = &layout{}
+	for i, u := range in.Units {
+		switch {
+		case u.Condition < 0 || u.Condition >= len(in.Conditions):
+			return nil, fmt.Sprintf("unit %d has no condition", i+1)
+		case !isFinite(u.PerMonth):
+			return nil, fmt.Sprintf("the rate of unit %d is no finite number", i+1)
+		case u.PerMonth <= 0:
+			return nil, fmt.Sprintf("a unit at %s has a rate of zero or less, which has no logarithm", in.Conditions[u.Condition].Name)
+		}
+		if k := in.Conditions[u.Condition].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+			return nil, fmt.Sprintf("%s has no temperature", in.Conditions[u.Condition].Name)
+		}
+		l.batches = append(l.batches, u.Batch)
+		l.conditions = append(l.conditions, u.Condition)
+	}
+	slices.Sort(l.batches)
+	slices.Sort(l.conditions)
+	l.batches, l.conditions = slices.Compact(l.batches), slices.Compact(l.conditions)
+	if len(l.temperatures(&Input{Conditions: in.Conditions})) < 2 {
+		return nil, "there are rates at fewer than two temperatures"
+	}
+	return l, ""
+}
+
+// designUnits lays out the columns of rates that can be fitted.
+func designUnits(in *UnitRatesInput) (d *unitDesign, reason string) {
+	l, reason := arrangeUnits(in)
+	if reason != "" {
+		return nil, reason
+	}
+	climates := &Input{Conditions: in.Conditions}
+	humidity := humidityTold(climates, l)
+	s := newSurface(climates, &freeRates{layout: *l}, humidity)
+	d = &unitDesign{layout: l, surface: s, units: slices.Clone(in.Units)}
 	slices.SortFunc(d.units, func(a, b UnitRate) int {
 		return comparePoints(Point{a.Batch, a.Condition, 0, a.PerMonth}, Point{b.Batch, b.Condition, 0, b.PerMonth})
 	})
@@ -140,38 +155,40 @@ func newUnitDesign(in *UnitRatesInput, l *layout, s *surface, humidity bool) *un
 		d.batch[b].Values[i] = 1
 		d.condition[c].Values[i] = 1
 	}
-	return d
+	return d, ""
 }
 
 // levels are the intercept columns: one, or one a batch.
-func (d *unitDesign) levels(separate bool) []linear.Column {
-	if separate {
+func (d *unitDesign) levels() []linear.Column {
+	if d.separate {
 		return d.batch
 	}
 	return []linear.Column{d.common}
 }
 
-// fit fits the common level and, where the batches differ, their own.
-func (d *unitDesign) fit(alpha float64) (fit *linear.Fit, separate bool, reason string) {
-	pooled, err := linear.LeastSquares(slices.Concat(d.levels(false), d.exponents), d.z)
+// fit fits a common level and, where the batches differ, their own. The reason
+// is not empty where that could not be done.
+func (d *unitDesign) fit(alpha float64) (reason string) {
+	pooled, err := linear.LeastSquares(slices.Concat(d.levels(), d.exponents), d.z)
 	if err != nil || pooled.DF < 1 {
-		return nil, false, fmt.Sprintf("%d units are too few", len(d.units))
+		return fmt.Sprintf("%d units are too few", len(d.units))
 	}
+	d.line = pooled
 	if len(d.batch) == 1 {
-		return pooled, false, ""
+		return ""
 	}
-	own, err := linear.LeastSquares(slices.Concat(d.levels(true), d.exponents), d.z)
+	own, err := linear.LeastSquares(slices.Concat(d.batch, d.exponents), d.z)
 	var rank *linear.RankError
 	switch {
 	case errors.As(err, &rank):
-		return nil, false, "the batches cannot be told from the temperatures; a batch has to be at two of them"
+		return "the batches cannot be told from the temperatures; a batch has to be at two of them"
 	case err != nil || own.DF < 1:
-		return nil, false, fmt.Sprintf("%d units are too few for %d batches", len(d.units), len(d.batch))
+		return fmt.Sprintf("%d units are too few for %d batches", len(d.units), len(d.batch))
 	}
 	if _, p := extra(pooled, own); p < alpha {
-		return own, true, ""
+		d.line, d.separate = own, true
 	}
-	return pooled, false, ""
+	return ""
 }
 
 // extra is the F-test of a model against a wider one by the extra sum of squares.
@@ -179,14 +196,13 @@ func extra(narrow, wide *linear.Fit) (f, p float64) {
 	return linear.ExtraSumOfSquares(narrow.RSS-wide.RSS, narrow.DF-wide.DF, wide.RSS, wide.DF)
 }
 
-func (d *unitDesign) tell(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
-	levels := len(d.levels(separate))
-	s := fit.ResidualSD()
-	r.Status, r.Rising = Fitted, true
+func (d *unitDesign) tell(r *Result, in *UnitRatesInput) {
+	fit, levels := d.line, len(d.levels())
+	r.Status, r.Rising, r.Temperatures = Fitted, true, len(d.temperatures(&Input{Conditions: in.Conditions}))
 	r.EaKJ, r.EaSE = fit.Coefficients[levels], fit.SE(levels)
 	half := linear.StudentQuantile(1-(1-in.Confidence)/2, fit.DF) * r.EaSE
 	r.EaLow, r.EaHigh = r.EaKJ-half, r.EaKJ+half
-	r.SSE, r.ResidualSD, r.DF = fit.RSS, s, fit.DF
+	r.SSE, r.ResidualSD, r.DF = fit.RSS, fit.ResidualSD(), fit.DF
 	r.Reference = 1/d.invRef - zeroCelsius
 	if d.humidity {
 		r.Humidity, r.HumiditySE, r.HumidityReference = fit.Coefficients[levels+1], fit.SE(levels+1), d.rhRef
@@ -205,12 +221,21 @@ func (d *unitDesign) tell(r *Result, in *UnitRatesInput, fit *linear.Fit, separa
 	}
 }
 
-// linearity tells the conditions' rates and tests the line against them.
-func (d *unitDesign) linearity(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
-	// One level has to go where the conditions have their own.
-	free, err := linear.LeastSquares(slices.Concat(d.condition, d.levels(separate)[1:]), d.z)
-	s := fit.ResidualSD()
-	if err == nil && free.DF > 0 {
+// free fits a level for each condition; nil where that cannot be done or leaves
+// nothing to judge the scatter by. One level has to go where the conditions have
+// their own.
+func (d *unitDesign) free() *linear.Fit {
+	free, err := linear.LeastSquares(slices.Concat(d.condition, d.levels()[1:]), d.z)
+	if err != nil || free.DF < 1 {
+		return nil
+	}
+	return free
+}
+
+// rates tells the conditions' rates.
+func (d *unitDesign) rates(r *Result, in *UnitRatesInput) {
+	s := r.ResidualSD
+	if free := d.free(); free != nil {
 		s = free.ResidualSD()
 	}
 	for k, c := range d.conditions {
@@ -222,41 +247,66 @@ func (d *unitDesign) linearity(r *Result, in *UnitRatesInput, fit *linear.Fit, s
 		rate := math.Exp(mean / n)
 		r.Rates = append(r.Rates, Rate{Condition: c, Celsius: in.Conditions[c].Celsius, PerMonth: rate, SE: rate * s / math.Sqrt(n)})
 	}
+}
+
+// lackOfFit is the F-test of the line against levels of the conditions' own.
+func (d *unitDesign) lackOfFit() (f, p float64, df1, df2 int, tested bool) {
+	free := d.free()
+	if free == nil || d.line.DF <= free.DF {
+		return math.NaN(), math.NaN(), 0, 0, false
+	}
+	f, p = extra(d.line, free)
+	return f, p, d.line.DF - free.DF, free.DF, true
+}
+
+// linearity tests the line, and finds the condition that bends it.
+func (d *unitDesign) linearity(r *Result, in *UnitRatesInput) {
 	if r.Temperatures == 2 {
 		r.warn(in.Where, "linearity-untested",
 			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
 		return
 	}
-	if err != nil || free.DF < 1 || fit.DF <= free.DF {
+	var tested bool
+	r.LinearityF, r.LinearityP, r.LinearityDF1, r.LinearityDF2, tested = d.lackOfFit()
+	if !tested {
 		r.warn(in.Where, "linearity-untested", "There are too few units to test whether one activation energy holds for all conditions.")
 		return
 	}
-	r.LinearityF, r.LinearityP = extra(fit, free)
-	r.LinearityDF1, r.LinearityDF2 = fit.DF-free.DF, free.DF
 	if r.LinearityP >= bent {
 		return
 	}
-	best := -1.0
-	for _, c := range d.conditions {
-		rest := *in
-		rest.At = nil
-		rest.Units = slices.DeleteFunc(slices.Clone(d.units), func(u UnitRate) bool { return u.Condition == c })
-		if p := FitUnitRates(rest).LinearityP; p > best { // never true of NaN
-			r.Bends, best = c, p
-		}
-	}
+	r.Bends = d.bends(in)
 	r.warnNotLinear(in.Where, in.Conditions)
 }
 
+// bends finds the condition without which one activation energy fits the rest
+// best, by the same test on the rest; −1 where the rest can no longer be tested.
+func (d *unitDesign) bends(in *UnitRatesInput) int {
+	worst, best := -1, -1.0
+	for _, c := range d.conditions {
+		without := *in
+		without.Units = slices.DeleteFunc(slices.Clone(d.units), func(u UnitRate) bool { return u.Condition == c })
+		rest, reason := designUnits(&without)
+		if reason != "" || len(rest.temperatures(&Input{Conditions: in.Conditions})) < 3 || rest.fit(in.PoolAlpha) != "" {
+			continue
+		}
+		if _, p, _, _, tested := rest.lackOfFit(); tested && p > best {
+			worst, best = c, p
+		}
+	}
+	return worst
+}
+
 // predict tells when the loss reaches the limit.
-func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, separate bool) {
+func (d *unitDesign) predict(r *Result, in *UnitRatesInput) {
+	fit := d.line
 	if !isFinite(in.Upper) {
 		return
 	}
 	r.TSide = "one-sided"
 	t := linear.StudentQuantile(in.Confidence, fit.DF)
 	temperatures := d.temperatures(&Input{Conditions: in.Conditions})
-	levels, p := len(d.levels(separate)), len(fit.Coefficients)
+	levels, p := len(d.levels()), len(fit.Coefficients)
 	r.Predictions = make([]Prediction, len(in.At))
 	for i, target := range in.At {
 		u, h := d.at(target)
@@ -280,7 +330,7 @@ func (d *unitDesign) predict(r *Result, in *UnitRatesInput, fit *linear.Fit, sep
 			bound := limit * math.Exp(-mean-t*fit.ResidualSD()*math.Sqrt(max(0, variance)))
 			if k == 0 || bound < best.ShelfLife {
 				best.Estimate, best.ShelfLife, best.Delta = estimate, bound, bound
-				if separate {
+				if d.separate {
 					best.Batch = d.batches[k]
 				}
 			}

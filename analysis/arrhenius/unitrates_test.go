@@ -97,6 +97,43 @@ func TestUnitRatesReference(t *testing.T) {
 	}
 }
 
+// Rates of 80 kJ/mol but for one condition at three times its rate: that is the
+// one named. A limit below zero is met at the start.
+func TestUnitRatesThatBend(t *testing.T) {
+	in := UnitRatesInput{Confidence: 0.95, PoolAlpha: 0.25, Upper: -1, Conditions: dry(20, 25, 30, 40, 50), At: []Target{{25, nan}}}
+	for c, condition := range in.Conditions {
+		rate := math.Exp(-80e3 / gasConstant * (1/(condition.Celsius+273.15) - 1/298.15))
+		if c == 3 {
+			rate *= 3
+		}
+		for _, spread := range []float64{0.95, 1, 1.05} {
+			in.Units = append(in.Units, UnitRate{Condition: c, PerMonth: rate * spread})
+		}
+	}
+	r := FitUnitRates(in)
+	if !(r.LinearityP < 1e-6) || r.Bends != 3 || !strings.Contains(codes(r), "not-linear") {
+		t.Errorf("p %v, bends at %d, %s", r.LinearityP, r.Bends, codes(r))
+	}
+	if p := r.Predictions[0]; p.Estimate != 0 || p.ShelfLife != 0 {
+		t.Errorf("a limit below zero: %+v", p)
+	}
+}
+
+// Where every condition bends the line, naming one takes a fit for each and not
+// for each order in which they could be left out.
+func TestManyConditionsThatBend(t *testing.T) {
+	in := UnitRatesInput{Confidence: 0.95, PoolAlpha: 0.25, Upper: 5}
+	for c := range 14 {
+		in.Conditions = append(in.Conditions, dry(float64(20+2*c))...)
+		for _, spread := range []float64{0.99, 1, 1.01} {
+			in.Units = append(in.Units, UnitRate{Condition: c, PerMonth: spread * float64(1+(7*c)%5)})
+		}
+	}
+	if r := FitUnitRates(in); r.Status != Fitted || r.Bends < 0 {
+		t.Errorf("%s, bends at %d", r.Status, r.Bends)
+	}
+}
+
 func TestUnitRatesRefused(t *testing.T) {
 	good := UnitRatesInput{Confidence: 0.95, PoolAlpha: 0.25, Upper: 5, Conditions: dry(25, 40),
 		Units: []UnitRate{{0, 0, 0.1}, {0, 0, 0.12}, {0, 1, 0.3}, {0, 1, 0.33}}, At: []Target{{25, nan}}}

@@ -255,6 +255,20 @@ func TestRulesNone(t *testing.T) {
 	}
 }
 
+// Of two accelerated conditions the one followed for longer tells.
+func TestLongestAcceleratedCondition(t *testing.T) {
+	for _, upTo := range [][2]float64{{6, 3}, {3, 6}} {
+		s := balm(25, 45, 40)
+		s.Conditions[intermediate].Role = study.Accelerated
+		l := extrapolation.Assess(s, 0, 0, []extrapolation.Series{
+			series(assay, store, samples(100, times(12)...)), series(assay, intermediate, samples(100, times(upTo[0])...)),
+			series(assay, accelerated, samples(100, times(upTo[1])...))}).Limit(assay, batches, true)
+		if l.AcceleratedMonths != 6 || l.Cap != 24 {
+			t.Errorf("%v months at two accelerated conditions: %v taken, cap %v", upTo, l.AcceleratedMonths, l.Cap)
+		}
+	}
+}
+
 func TestRefrigeratedTakes25AsAccelerated(t *testing.T) {
 	s := balm(5, 25, 40) // 25 °C has the role intermediate
 	fallen := series(assay, accelerated, ending(100, 80, times(6)...))

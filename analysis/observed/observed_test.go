@@ -191,6 +191,9 @@ func TestUnchanged(t *testing.T) {
 	if observed.Unchanged(a, append(same, pulled(1, "", 9, 1))) {
 		t.Error("a grade that differs from the initial one counts as no change")
 	}
+	if observed.Unchanged(a, append(same, observed.Sample{Batch: 1, PlannedMonths: 9, Censor: study.AboveThat, InWindow: true})) {
+		t.Error("a censored value counts as no change")
+	}
 	if observed.Unchanged(a, append(same, pulled(2, "", 9, 0))) {
 		t.Error("a batch without an initial grade counts as no change")
 	}

@@ -322,7 +322,7 @@ func TestKey(t *testing.T) {
 	d := one("assay", study.Measure, 90, math.Inf(1), 3)
 	separate, _ := Trend(d, falling(d, "separate", 0.4, 0.3, 0.2), math.NaN())
 	pooled, _ := Trend(d, falling(d, "pooled", 0.4, 0.4, 0.4), math.NaN())
-	for _, width := range []float64{482, 200} {
+	for _, width := range []float64{482, 260} {
 		height, key := Key([]*Chart{separate, pooled}, width)
 		var r recorder.Canvas
 		key(draw.NewCanvas(&r, vg.Length(width), vg.Length(height)))

@@ -67,7 +67,7 @@ func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
 		x.Figure(height, "", charts[0])
 	} else if len(charts) > 1 {
 		high, key := chart.Key(drawn, x.Width())
-		x.Need(high + height)
+		x.Need(high + height + 50) // with the caption below the first pair
 		x.Figure(high, "", key)
 		x.pairs(height, captions, charts)
 	}

@@ -3,7 +3,10 @@
 // it, with the rules that belong to the words. It fits nothing and reads no files.
 package study
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Study is a stability protocol: what is stored where, what is measured when,
 // and which shelf life is sought.
@@ -221,17 +224,8 @@ func (a *Attribute) At(condition, pack int) bool {
 	return in(a.Conditions, condition) && in(a.Packs, pack)
 }
 
-func in(list []int, i int) bool {
-	if list == nil {
-		return true
-	}
-	for _, x := range list {
-		if x == i {
-			return true
-		}
-	}
-	return false
-}
+// in reports whether a list names an index; one that is nil names all.
+func in(list []int, i int) bool { return list == nil || slices.Contains(list, i) }
 
 // TimeZero gives the day a batch entered storage.
 func (s *Study) TimeZero(batch int) Date {

@@ -21,6 +21,9 @@ import (
 // the one against the other is the check that ln k is linear in 1/T. With two
 // temperatures nothing can be checked.
 //
+// Where the sum of squares is as low with only the hottest or the coldest
+// condition changing, Ea has no finite estimate and nothing is fitted.
+//
 // The interval of Ea is where SSE(Ea) ≤ SSEmin·(1 + t²/ν), t being the
 // two-sided quantile and SSE(Ea) the least with Ea held (profile likelihood;
 // Bates & Watts, Nonlinear Regression Analysis, 1988, chapter 6).
@@ -118,18 +121,50 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 
 	ea, b, at := f.start()
 	f.sign = math.Copysign(1, at.kappa)
+	start := []float64{math.Log(math.Abs(at.kappa)) - at.shift, ea, b}[:f.parameters]
+	fit := nonlinear.Fit(f.problem(), start, nonlinear.Settings{Factor: 1})
+	f.iterations, f.status = fit.Iterations, fit.Status
+	f.lambda, f.ea = fit.Parameters[0], fit.Parameters[1]
+	if humidity {
+		f.b = fit.Parameters[2]
+	}
+	f.excess, f.unscaled = fit.RSS, fit.Unscaled
+	f.low, f.high = f.caps()
+	if humidity {
+		f.setReach()
+	}
+	// A millionth of the mean square says nothing for one Ea against another.
+	flat := f.excess*(1+1e-9) + 1e-6*(free.rss+f.excess)/float64(f.df)
+	switch {
+	case f.profile(f.high) <= flat:
+		return nil, "only the hottest condition changes as the fit has it, so the activation energy has no finite estimate"
+	case f.profile(f.low) <= flat:
+		return nil, "only the coldest condition changes as the fit has it, so the activation energy has no finite estimate"
+	case !fit.Status.Converged():
+		return nil, fmt.Sprintf("after %d iterations: %v", fit.Iterations, fit.Status)
+	}
+	if free.rss == 0 && f.excess <= 1e-22*total {
+		f.excess = 0
+	}
+	f.sse = free.rss + f.excess
+	return f, ""
+}
+
+// problem is the sum of squares over the rates in the parameters λ, Ea and B.
+func (f *fitted) problem() nonlinear.Problem {
+	free := f.free
 	c := len(free.conditions)
 	k := make([]float64, c)
 	rates := func(p []float64) {
 		for j := range k {
 			e := p[0] - p[1]*f.u[j]
-			if humidity {
+			if f.humidity {
 				e += p[2] * f.h[j]
 			}
 			k[j] = f.sign * math.Exp(e)
 		}
 	}
-	problem := nonlinear.Problem{M: c, N: f.parameters,
+	return nonlinear.Problem{M: c, N: f.parameters,
 		Residuals: func(dst, p []float64) {
 			rates(p)
 			free.times(k, dst)
@@ -149,49 +184,27 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 				}
 				row := dst[i*f.parameters:]
 				row[0], row[1] = dl, de
-				if humidity {
+				if f.humidity {
 					row[2] = db
 				}
 			}
 		},
 	}
-	start := []float64{math.Log(math.Abs(at.kappa)) - at.shift, ea, b}[:f.parameters]
-	fit := nonlinear.Fit(problem, start, nonlinear.Settings{Factor: 1})
-	f.iterations, f.status = fit.Iterations, fit.Status
-	f.lambda, f.ea = fit.Parameters[0], fit.Parameters[1]
-	if humidity {
-		f.b = fit.Parameters[2]
+}
+
+// setReach says where B is looked for with Ea held.
+func (f *fitted) setReach() {
+	// e²⁵ between the reference and the humidity farthest from it is as
+	// good as all.
+	span := 0.0
+	for _, h := range f.h {
+		span = max(span, math.Abs(h))
 	}
-	f.excess, f.unscaled = fit.RSS, fit.Unscaled
-	f.low, f.high = f.caps()
-	if humidity {
-		// e²⁵ between the reference and the humidity farthest from it is as
-		// good as all.
-		span := 0.0
-		for _, h := range f.h {
-			span = max(span, math.Abs(h))
-		}
-		f.reachB = 25 / span
-		if u := fit.Unscaled; u != nil {
-			f.alongB = u[5] / u[4]
-			f.acrossB = math.Sqrt(max(0, u[8]-u[5]*u[5]/u[4]))
-		}
+	f.reachB = 25 / span
+	if u := f.unscaled; u != nil {
+		f.alongB = u[5] / u[4]
+		f.acrossB = math.Sqrt(max(0, u[8]-u[5]*u[5]/u[4]))
 	}
-	// A millionth of the mean square says nothing for one Ea against another.
-	flat := f.excess*(1+1e-9) + 1e-6*(free.rss+f.excess)/float64(f.df)
-	switch {
-	case f.profile(f.high) <= flat:
-		return nil, "only the hottest condition changes as the fit has it, so the activation energy has no finite estimate"
-	case f.profile(f.low) <= flat:
-		return nil, "only the coldest condition changes as the fit has it, so the activation energy has no finite estimate"
-	case !fit.Status.Converged():
-		return nil, fmt.Sprintf("after %d iterations: %v", fit.Iterations, fit.Status)
-	}
-	if free.rss == 0 && f.excess <= 1e-22*total {
-		f.excess = 0
-	}
-	f.sse = free.rss + f.excess
-	return f, ""
 }
 
 // profile is the least excess with Ea held.
@@ -270,72 +283,4 @@ func (f *fitted) region(level, se float64) (low, high float64) {
 	step := max(se/2, 1e-9*(1+math.Abs(f.ea)))
 	return reach(f.profile, f.ea, -step, min(f.low, f.ea-2*step), level),
 		reach(f.profile, f.ea, step, max(f.high, f.ea+2*step), level)
-}
-
-// linearity is the F-test of the fit against the free-rate model.
-func (f *fitted) linearity(r *Result, in *Input) {
-	if r.Temperatures == 2 {
-		r.warn(in.Where, "linearity-untested",
-			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
-		return
-	}
-	var tested bool
-	r.LinearityF, r.LinearityP, tested = f.lackOfFit()
-	if !tested {
-		r.warn(in.Where, "linearity-untested", "There are too few results to test whether one activation energy holds for all conditions.")
-		return
-	}
-	r.LinearityDF1, r.LinearityDF2 = len(f.free.conditions)-f.parameters, f.free.df
-	if r.LinearityP >= bent {
-		return
-	}
-	r.Bends = bends(in, f)
-	r.warnNotLinear(in.Where, in.Conditions)
-}
-
-// warnNotLinear words a failed linearity check.
-func (r *Result) warnNotLinear(where string, conditions []Condition) {
-	text := fmt.Sprintf("One activation energy does not hold for all conditions (lack of fit, p = %.2g), so no prediction from them together should be relied on. ", r.LinearityP)
-	if r.Bends >= 0 {
-		text += fmt.Sprintf("Without %s the others agree best. ", conditions[r.Bends].Name)
-	} else {
-		text += "With so few conditions it cannot be told which of them bends the line. "
-	}
-	text += "A product that melts, gels or changes phase between two temperatures does not follow one line through both."
-	r.warn(where, "not-linear", text)
-}
-
-// lackOfFit is F and its p-value; not tested where no degree of freedom is left
-// on either side.
-func (f *fitted) lackOfFit() (ratio, p float64, tested bool) {
-	df1, df2 := len(f.free.conditions)-f.parameters, f.free.df
-	if df1 < 1 || df2 < 1 {
-		return math.NaN(), math.NaN(), false
-	}
-	ratio, p = linear.ExtraSumOfSquares(f.excess, df1, f.free.rss, df2)
-	return ratio, p, true
-}
-
-// bends finds the condition without which one activation energy fits the rest
-// best, by the same test on the rest; −1 where the rest can no longer be tested.
-func bends(in *Input, whole *fitted) int {
-	worst, best := -1, -1.0
-	for _, c := range whole.free.conditions {
-		l, status, _ := arrange(in, c)
-		if status != Fitted || len(l.temperatures(in)) < 3 {
-			continue
-		}
-		free, err := fitFreeRates(l, whole.model)
-		if err != nil {
-			continue
-		}
-		f, reason := fitTemperatures(in, free, whole.humidity && humidityTold(in, l))
-		if reason != "" {
-			continue
-		}
-		if _, p, tested := f.lackOfFit(); tested && p > best {
-			worst, best = c, p
-		}
-	}
-	return worst
 }

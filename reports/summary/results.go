@@ -248,8 +248,14 @@ func averaged(at *study.Attribute, samples []*analysis.Sample, used *cellSigns) 
 func censored(at *study.Attribute, samples []*analysis.Sample) string {
 	var parts []string
 	for _, s := range samples {
-		sign := map[study.Censor]string{study.BelowThat: "<", study.AboveThat: ">"}[s.Censor]
-		parts = append(parts, sign+words.Value(at, s.Value))
+		switch s.Censor { // a limit of measurement has the digits it was given with
+		case study.BelowThat:
+			parts = append(parts, "<"+words.Number(s.Value, 10))
+		case study.AboveThat:
+			parts = append(parts, ">"+words.Number(s.Value, 10))
+		default:
+			parts = append(parts, words.Value(at, s.Value))
+		}
 	}
 	slices.Sort(parts)
 	return strings.Join(slices.Compact(parts), ", ")

@@ -149,8 +149,8 @@ func TestOutOfCriterionIsMarked(t *testing.T) {
 	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in}, &used); c.Text != "95.0" || c.Bold || used.outside {
 		t.Errorf("the cell is %+v", c)
 	}
-	censored := &analysis.Sample{Value: 0.5, Censor: study.BelowThat, InWindow: true, Readings: 1}
-	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in, censored}, &used); c.Text != "95.0, <0.5" {
+	censored := &analysis.Sample{Value: 5, Censor: study.BelowThat, InWindow: true, Readings: 1}
+	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in, censored}, &used); c.Text != "95.0, <5" {
 		t.Errorf("the cell is %+v; a censored value has no mean", c)
 	}
 	var graded []*analysis.Sample

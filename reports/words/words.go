@@ -155,7 +155,7 @@ func Criterion(a *study.Attribute) string {
 	if unit != "" {
 		unit = " " + unit
 	}
-	lo, hi := Number(a.Lower, 10), Number(a.Upper, 10)
+	lo, hi := strings.Replace(Number(a.Lower, 10), "-", "−", 1), strings.Replace(Number(a.Upper, 10), "-", "−", 1)
 	switch hasLo, hasHi := !math.IsInf(a.Lower, -1), !math.IsInf(a.Upper, 1); {
 	case hasLo && hasHi:
 		return lo + " to " + hi + unit

@@ -108,6 +108,7 @@ func TestCriterion(t *testing.T) {
 		{study.Attribute{Kind: study.Measure, Unit: "%", Lower: 90, Upper: inf}, "≥ 90 %"},
 		{study.Attribute{Kind: study.Measure, Unit: "[pH]", Lower: 5, Upper: 6.2}, "5 to 6.2"},
 		{study.Attribute{Kind: study.Measure, Unit: "%", Basis: study.BasisPercent, Lower: 90, Upper: inf}, "≥ 90 % of initial"},
+		{study.Attribute{Kind: study.Measure, Unit: "[pH]", Basis: study.BasisChange, Lower: -0.5, Upper: 0.5}, "−0.5 to 0.5 change from initial"},
 		{study.Attribute{Kind: study.Weighing, Unit: "%", Lower: -inf, Upper: 5}, "≤ 5 % lost"},
 		{study.Attribute{Kind: study.Grade, Grades: []string{"none", "slight", "moderate"}, Lower: -inf, Upper: 1}, "at most slight"},
 		{study.Attribute{Kind: study.PassFail, Lower: -inf, Upper: 0}, "pass"},

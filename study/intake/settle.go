@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"shelfspan/study"
+	"shelfspan/study/spelling"
 )
 
 // settle checks what can be checked only once every row is known, and leaves
@@ -144,7 +145,7 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 		r.weigh(i, &units.list[of[n]].value, gone)
 	}
 	for n := range units.list {
-		r.closeUnit(&units.list[n].value)
+		r.closeUnit(&units.list[n].value, &units)
 	}
 	for n, i := range r.weighings {
 		x, u := &r.results[i], &units.list[of[n]].value
@@ -265,8 +266,8 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 	}
 }
 
-// closeUnit checks that a unit has a mass at time zero.
-func (r *reader) closeUnit(u *weighed) {
+// closeUnit checks that a unit has a mass at time zero; units are all of them.
+func (r *reader) closeUnit(u *weighed, units *numbering[weighed]) {
 	if u.first == 0 || u.zero > 0 {
 		return
 	}
@@ -278,8 +279,33 @@ func (r *reader) closeUnit(u *weighed) {
 		}
 	}
 	r.faultAt(int(x.Input), int(x.Line), "unit", func() string {
-		return "unit " + r.texts.shown(x.Unit) + " has no mass at time zero (" + r.describe(x) + "); add its row with time 0, from before it was stored"
+		return "unit " + r.texts.shown(x.Unit) + " has no mass at time zero (" + r.describe(x) + "); " + r.rightUnit(x, units) + "add its row with time 0, from before it was stored"
 	})
+}
+
+// rightUnit asks, where a unit with a mass at time zero in the same place has a
+// label much like that of a weighing, whether it is meant.
+func (r *reader) rightUnit(x *study.Result, units *numbering[weighed]) string {
+	place := armOf(x)
+	place.unit = 0
+	var labels []string
+	for n := range units.list {
+		u := &units.list[n].value
+		if u.zero == 0 {
+			continue
+		}
+		zero := &r.results[u.zero-1]
+		at := armOf(zero)
+		at.unit = 0
+		if at == place {
+			labels = append(labels, r.texts.list[zero.Unit])
+		}
+	}
+	slices.Sort(labels)
+	if near := spelling.Nearest(r.texts.list[x.Unit], labels); near != "" {
+		return "is it unit " + near + "? Else "
+	}
+	return ""
 }
 
 // fillTare gives a weighing the tare of its unit, else of its pack.

@@ -184,6 +184,18 @@ func TestMassesAgainstTimeZero(t *testing.T) {
 	}
 }
 
+// A unit whose label is written in two ways is told by the one it has a mass
+// at time zero under.
+func TestLabelOfAUnitMistyped(t *testing.T) {
+	d, err := read(masses +
+		"B1,25C60,tube,,0,weight,62.0,T-U1,\nB1,25C60,tube,,3M,weight,61.9,t-u1,\nB1,25C60,tube,,6M,weight,61.8,T-U7,\nB1,40C75,tube,,0,weight,62.0,T-U77,\n")
+	want := `r.csv:3: unit: unit t-u1 has no mass at time zero (weight of batch B1 in tube at 25C60, time 3M, unit t-u1); is it unit T-U1? Else add its row with time 0, from before it was stored
+r.csv:4: unit: unit T-U7 has no mass at time zero (weight of batch B1 in tube at 25C60, time 6M, unit T-U7); add its row with time 0, from before it was stored`
+	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
+		t.Error(diff)
+	}
+}
+
 // A table of another study is told as such, once, beside the faults of its rows.
 func TestTableOfAnotherStudy(t *testing.T) {
 	hint := func(sources ...Source) string {

@@ -14,6 +14,9 @@
 package arrhenius
 
 import (
+	"fmt"
+	"math"
+
 	"shelfspan/analysis/kinetics"
 	"shelfspan/study"
 	"shelfspan/study/finding"
@@ -142,4 +145,26 @@ func (r *Result) refuse(where string, status Status, reason string) *Result {
 	r.Status, r.Reason = status, reason
 	r.warn(where, string(status), "No Arrhenius fit: "+reason+".")
 	return r
+}
+
+// unanswerable says why a question cannot be answered, whatever the data; empty
+// where it can.
+func unanswerable(confidence float64, at []Target) string {
+	if !(confidence >= 0.5 && confidence < 1) {
+		return "the confidence is not between 0.5 and 1"
+	}
+	for _, t := range at {
+		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+			return fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius)
+		}
+	}
+	return ""
+}
+
+// tellLine fills in the fitted temperature law.
+func (r *Result) tellLine(lambda, ea, invRef float64) {
+	r.LogRate, r.EaKJ, r.Reference, r.Q10 = lambda, ea, 1/invRef-zeroCelsius, Q10(ea)
+	r.LnRate = func(celsius float64) float64 {
+		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
+	}
 }

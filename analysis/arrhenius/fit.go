@@ -30,13 +30,8 @@ import (
 func Fit(in Input) *Result {
 	r := &Result{Bends: -1, LinearityF: math.NaN(), LinearityP: math.NaN(),
 		Humidity: math.NaN(), HumiditySE: math.NaN(), HumidityReference: math.NaN()}
-	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
-		return r.refuse(in.Where, NotFitted, "the confidence is not between 0.5 and 1")
-	}
-	for _, t := range in.At {
-		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
-			return r.refuse(in.Where, NotFitted, fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius))
-		}
+	if reason := unanswerable(in.Confidence, in.At); reason != "" {
+		return r.refuse(in.Where, NotFitted, reason)
 	}
 	l, status, reason := arrange(&in, -1)
 	r.Samples = len(l.points)
@@ -77,7 +72,7 @@ func Fit(in Input) *Result {
 	r.Status = Fitted
 	f.tell(r, &in)
 	f.interval(r, &in)
-	f.linearity(r, &in)
+	r.judgeLine(in.Where, in.Conditions, "results", f.lackOfFit(), func() int { return bends(&in, f) })
 	r.Predictions = f.predict(r, &in, limits(&in, r.Model))
 	return r
 }
@@ -234,7 +229,7 @@ func (f *fitted) logRate(u, h float64) float64 { return f.lambda - f.ea*u + f.b*
 func (f *fitted) tell(r *Result, in *Input) {
 	free := f.free
 	s := f.sd()
-	r.EaKJ, r.LogRate, r.Reference = f.ea, f.lambda, 1/f.invRef-zeroCelsius
+	r.tellLine(f.lambda, f.ea, f.invRef)
 	r.EaSE = s * math.Sqrt(f.unscaled[f.parameters+1])
 	if f.humidity {
 		r.Humidity, r.HumiditySE, r.HumidityReference = f.b, s*math.Sqrt(f.unscaled[8]), f.rhRef
@@ -250,11 +245,6 @@ func (f *fitted) tell(r *Result, in *Input) {
 		r.Rates = append(r.Rates, Rate{Condition: i, Celsius: in.Conditions[i].Celsius,
 			PerMonth: free.rates[k], SE: freeSD * math.Sqrt(free.variance[k])})
 	}
-	lambda, ea, invRef := f.lambda, f.ea, f.invRef
-	r.LnRate = func(celsius float64) float64 {
-		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
-	}
-	r.Q10 = Q10(f.ea)
 	if f.ea < 0 {
 		r.warn(in.Where, "negative-activation-energy",
 			"The fitted activation energy is negative: the change is slower where it is hotter. Chemical and physical ageing does not do that; look at the results of each condition before trusting any prediction.")

@@ -2,30 +2,36 @@ package arrhenius
 
 import (
 	"fmt"
-	"math"
 
 	"shelfspan/analysis/linear"
 )
 
-// linearity is the F-test of the fit against the free-rate model.
-func (f *fitted) linearity(r *Result, in *Input) {
-	if r.Temperatures == 2 {
-		r.warn(in.Where, "linearity-untested",
+// lineTest is the F-test of one activation energy against rates of the
+// conditions' own; not tested where no degree of freedom is left on either side.
+type lineTest struct {
+	f, p     float64
+	df1, df2 int
+	tested   bool
+}
+
+// judgeLine tells the test that one activation energy holds, unless there are
+// but two temperatures, and where it fails the condition that bends the line.
+// what is the name of what was fitted.
+func (r *Result) judgeLine(where string, conditions []Condition, what string, test lineTest, bends func() int) {
+	switch {
+	case r.Temperatures == 2:
+		r.warn(where, "linearity-untested",
 			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
 		return
-	}
-	var tested bool
-	r.LinearityF, r.LinearityP, tested = f.lackOfFit()
-	if !tested {
-		r.warn(in.Where, "linearity-untested", "There are too few results to test whether one activation energy holds for all conditions.")
+	case !test.tested:
+		r.warn(where, "linearity-untested", "There are too few "+what+" to test whether one activation energy holds for all conditions.")
 		return
 	}
-	r.LinearityDF1, r.LinearityDF2 = len(f.free.conditions)-f.parameters, f.free.df
-	if r.LinearityP >= bent {
-		return
+	r.LinearityF, r.LinearityP, r.LinearityDF1, r.LinearityDF2 = test.f, test.p, test.df1, test.df2
+	if test.p < bent {
+		r.Bends = bends()
+		r.warnNotLinear(where, conditions)
 	}
-	r.Bends = bends(in, f)
-	r.warnNotLinear(in.Where, in.Conditions)
 }
 
 // warnNotLinear words a failed linearity check.
@@ -40,15 +46,13 @@ func (r *Result) warnNotLinear(where string, conditions []Condition) {
 	r.warn(where, "not-linear", text)
 }
 
-// lackOfFit is F and its p-value; not tested where no degree of freedom is left
-// on either side.
-func (f *fitted) lackOfFit() (ratio, p float64, tested bool) {
-	df1, df2 := len(f.free.conditions)-f.parameters, f.free.df
-	if df1 < 1 || df2 < 1 {
-		return math.NaN(), math.NaN(), false
+// lackOfFit tests the fit against the free-rate model.
+func (f *fitted) lackOfFit() lineTest {
+	t := lineTest{df1: len(f.free.conditions) - f.parameters, df2: f.free.df}
+	if t.tested = t.df1 > 0 && t.df2 > 0; t.tested {
+		t.f, t.p = linear.ExtraSumOfSquares(f.excess, t.df1, f.free.rss, t.df2)
 	}
-	ratio, p = linear.ExtraSumOfSquares(f.excess, df1, f.free.rss, df2)
-	return ratio, p, true
+	return t
 }
 
 // bends finds the condition without which one activation energy fits the rest
@@ -68,8 +72,8 @@ func bends(in *Input, whole *fitted) int {
 		if reason != "" {
 			continue
 		}
-		if _, p, tested := f.lackOfFit(); tested && p > best {
-			worst, best = c, p
+		if t := f.lackOfFit(); t.tested && t.p > best {
+			worst, best = c, t.p
 		}
 	}
 	return worst

@@ -59,7 +59,7 @@ func FitUnitRates(in UnitRatesInput) *Result {
 	r.judgeHumidity(&Input{Where: in.Where, Conditions: in.Conditions, At: in.At}, d.layout)
 	d.tell(r, &in)
 	d.rates(r, &in)
-	d.linearity(r, &in)
+	r.judgeLine(in.Where, in.Conditions, "units", d.lackOfFit(), func() int { return d.bends(&in) })
 	d.predict(r, &in)
 	return r
 }
@@ -83,13 +83,8 @@ type unitDesign struct {
 // arrangeUnits sorts out which batches and conditions the rates are of. The
 // reason is not empty where they cannot be fitted.
 func arrangeUnits(in *UnitRatesInput) (l *layout, reason string) {
-	if !(in.Confidence >= 0.5 && in.Confidence < 1) {
-		return nil, "the confidence is not between 0.5 and 1"
-	}
-	for _, t := range in.At {
-		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
-			return nil, fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius)
-		}
+	if reason := unanswerable(in.Confidence, in.At); reason != "" {
+		return nil, reason
 	}
 	l = &layout{}
 	for i, u := range in.Units {
@@ -199,22 +194,18 @@ func extra(narrow, wide *linear.Fit) (f, p float64) {
 func (d *unitDesign) tell(r *Result, in *UnitRatesInput) {
 	fit, levels := d.line, len(d.levels())
 	r.Status, r.Rising, r.Temperatures = Fitted, true, len(d.temperatures(&Input{Conditions: in.Conditions}))
-	r.EaKJ, r.EaSE = fit.Coefficients[levels], fit.SE(levels)
+	lambda := 0.0
+	for _, a := range fit.Coefficients[:levels] {
+		lambda += a / float64(levels)
+	}
+	r.tellLine(lambda, fit.Coefficients[levels], d.invRef)
+	r.EaSE = fit.SE(levels)
 	half := linear.StudentQuantile(1-(1-in.Confidence)/2, fit.DF) * r.EaSE
 	r.EaLow, r.EaHigh = r.EaKJ-half, r.EaKJ+half
 	r.SSE, r.ResidualSD, r.DF = fit.RSS, fit.ResidualSD(), fit.DF
-	r.Reference = 1/d.invRef - zeroCelsius
 	if d.humidity {
 		r.Humidity, r.HumiditySE, r.HumidityReference = fit.Coefficients[levels+1], fit.SE(levels+1), d.rhRef
 	}
-	for _, a := range fit.Coefficients[:levels] {
-		r.LogRate += a / float64(levels)
-	}
-	lambda, ea, invRef := r.LogRate, r.EaKJ, d.invRef
-	r.LnRate = func(celsius float64) float64 {
-		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
-	}
-	r.Q10 = Q10(r.EaKJ)
 	if r.EaKJ < 0 {
 		r.warn(in.Where, "negative-activation-energy",
 			"The fitted activation energy is negative: the loss is slower where it is hotter. Look at the rates of each condition before trusting any prediction.")
@@ -249,34 +240,14 @@ func (d *unitDesign) rates(r *Result, in *UnitRatesInput) {
 	}
 }
 
-// lackOfFit is the F-test of the line against levels of the conditions' own.
-func (d *unitDesign) lackOfFit() (f, p float64, df1, df2 int, tested bool) {
+// lackOfFit tests the line against levels of the conditions' own.
+func (d *unitDesign) lackOfFit() lineTest {
 	free := d.free()
 	if free == nil || d.line.DF <= free.DF {
-		return math.NaN(), math.NaN(), 0, 0, false
+		return lineTest{}
 	}
-	f, p = extra(d.line, free)
-	return f, p, d.line.DF - free.DF, free.DF, true
-}
-
-// linearity tests the line, and finds the condition that bends it.
-func (d *unitDesign) linearity(r *Result, in *UnitRatesInput) {
-	if r.Temperatures == 2 {
-		r.warn(in.Where, "linearity-untested",
-			"Two temperatures always lie on a line: that one activation energy holds between them, and beyond, is untested.")
-		return
-	}
-	var tested bool
-	r.LinearityF, r.LinearityP, r.LinearityDF1, r.LinearityDF2, tested = d.lackOfFit()
-	if !tested {
-		r.warn(in.Where, "linearity-untested", "There are too few units to test whether one activation energy holds for all conditions.")
-		return
-	}
-	if r.LinearityP >= bent {
-		return
-	}
-	r.Bends = d.bends(in)
-	r.warnNotLinear(in.Where, in.Conditions)
+	f, p := extra(d.line, free)
+	return lineTest{f, p, d.line.DF - free.DF, free.DF, true}
 }
 
 // bends finds the condition without which one activation energy fits the rest
@@ -290,8 +261,8 @@ func (d *unitDesign) bends(in *UnitRatesInput) int {
 		if reason != "" || len(rest.temperatures(&Input{Conditions: in.Conditions})) < 3 || rest.fit(in.PoolAlpha) != "" {
 			continue
 		}
-		if _, p, _, _, tested := rest.lackOfFit(); tested && p > best {
-			worst, best = c, p
+		if t := rest.lackOfFit(); t.tested && t.p > best {
+			worst, best = c, t.p
 		}
 	}
 	return worst

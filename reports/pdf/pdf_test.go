@@ -236,28 +236,36 @@ func TestLongTable(t *testing.T) {
 }
 
 // TestWideTable: what does not fit side by side is set in parts, each with the
-// fixed column, and every cell once.
+// fixed columns or, where none is said to be, the first; and every other cell
+// once.
 func TestWideTable(t *testing.T) {
-	d := newTest()
-	tab := Table{Caption: "Wide", Fixed: 1, Columns: []Column{{Head: "Batch"}}}
-	row := Row{Cells: []Cell{{Text: "B1"}}}
-	for i := range 40 {
-		tab.Columns = append(tab.Columns, Column{Head: fmt.Sprintf("%dM", i), Align: Right})
-		row.Cells = append(row.Cells, Cell{Text: fmt.Sprintf("v%d-%d", 1000+i, i)})
-	}
-	tab.Rows = []Row{row}
-	d.Table(tab)
-	s := ""
-	for _, p := range contents(t, output(t, d)) {
-		s += says(p)
-	}
-	for i := range 40 {
-		if c := strings.Count(s, fmt.Sprintf("v%d-%d\n", 1000+i, i)); c != 1 {
-			t.Errorf("cell %d stands %d times", i, c)
+	for _, fixed := range []int{0, 1, 2} {
+		d := newTest()
+		tab := Table{Caption: "Wide", Fixed: fixed, Columns: []Column{{Head: "Batch"}}}
+		row := Row{Cells: []Cell{{Text: "B1"}}}
+		for i := range 40 {
+			tab.Columns = append(tab.Columns, Column{Head: fmt.Sprintf("%dM", i), Align: Right})
+			row.Cells = append(row.Cells, Cell{Text: fmt.Sprintf("v%d-%d", 1000+i, i)})
 		}
-	}
-	if c := strings.Count(s, "B1\n"); c < 2 {
-		t.Errorf("the fixed column stands %d times; each part needs it", c)
+		tab.Rows = []Row{row}
+		d.Table(tab)
+		s := ""
+		for _, p := range contents(t, output(t, d)) {
+			s += says(p)
+		}
+		parts := strings.Count(s, "B1\n")
+		if parts < 2 {
+			t.Errorf("fixed %d: the first column stands %d times; each part needs it", fixed, parts)
+		}
+		for i := range 40 {
+			want := 1
+			if i < fixed-1 {
+				want = parts
+			}
+			if c := strings.Count(s, fmt.Sprintf("v%d-%d\n", 1000+i, i)); c != want {
+				t.Errorf("fixed %d: cell %d stands %d times, want %d", fixed, i, c, want)
+			}
+		}
 	}
 }
 

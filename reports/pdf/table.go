@@ -49,7 +49,7 @@ func Texts(texts ...string) Row {
 type Table struct {
 	Caption string
 	Columns []Column
-	Fixed   int  // leading columns repeated where the others are set in parts
+	Fixed   int  // leading columns repeated where the others are set in parts; at least one is
 	Wide    bool // stretched over the whole text block
 	Even    bool // all but the fixed columns of the same width, where they fit
 	Rows    []Row
@@ -160,7 +160,7 @@ func (d *Document) parts(t Table) []Table {
 		}
 		return w
 	}
-	fixed := make([]int, min(t.Fixed, len(t.Columns)))
+	fixed := make([]int, min(max(t.Fixed, 1), len(t.Columns)))
 	for j := range fixed {
 		fixed[j] = j
 	}

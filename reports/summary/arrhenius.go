@@ -180,6 +180,7 @@ func (x *writer) predictions() {
 	t := pdf.Table{
 		Caption: "Predicted life",
 		Wide:    true,
+		Fixed:   3,
 		Columns: columns(2, "Attribute", "Pack", "°C", "Estimate, months", "Bound by profile likelihood, months", "Bound by the delta method, months", "Shortcut with Q10 = 2, months", "Batch", "Note"),
 	}
 	t.Columns[7].Align, t.Columns[8].Align = pdf.Left, pdf.Left

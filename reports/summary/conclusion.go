@@ -119,6 +119,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool
 	t := pdf.Table{
 		Caption: caption,
 		Wide:    true,
+		Fixed:   2,
 		Columns: columns(2, "Pack", "Attribute", "Supported, months", "Regression, months", "Data X, months", "Rule allows, months", "Limited by", "Rule"),
 	}
 	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left

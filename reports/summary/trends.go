@@ -187,6 +187,7 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 	t := pdf.Table{
 		Caption: "Poolability of batches (ICH Q1E, appendix B)",
 		Wide:    true,
+		Fixed:   2,
 		Columns: columns(2, "Pack", "Test", "F", "Degrees of freedom", "p", "Level", "Finding", "Lines of the batches"),
 	}
 	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
@@ -247,6 +248,7 @@ func (x *writer) candidates(of []*analysis.Analysis) {
 func (x *writer) otherTrends(all []*analysis.Analysis) {
 	for i := range x.s.Attributes {
 		t := pdf.Table{
+			Fixed:   2,
 			Columns: columns(2, "Condition", "Pack", "Model", "Batches", "", "Mean meets limit, months", "Bound meets limit, months", "Results"),
 		}
 		t.Columns[2].Align, t.Columns[3].Align, t.Columns[7].Align = pdf.Left, pdf.Left, pdf.Left

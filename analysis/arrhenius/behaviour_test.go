@@ -123,6 +123,13 @@ func TestWarnings(t *testing.T) {
 		t.Errorf("two temperatures: %s, p %v", codes(r), r.LinearityP)
 	}
 
+	// A rate for each condition and nothing left over.
+	one := balm(0.3, 30, 40, 50).seeded(1)
+	one.Points = []Point{{0, -1, 0, 100}, {0, 0, 6, 98.1}, {0, 1, 3, 97.2}, {0, 2, 1, 97.5}}
+	if r := Fit(one); r.Status != Fitted || codes(r) != "linearity-untested" {
+		t.Errorf("one result a condition: %s %s", r.Reason, codes(r))
+	}
+
 	// A melt at 50 °C: ten times the rate the others foretell.
 	w := balm(0.3, 25, 30, 40, 50)
 	in := w.seeded(1)

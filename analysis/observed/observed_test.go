@@ -55,6 +55,8 @@ func TestLifeEndsAtTheLastPassingPull(t *testing.T) {
 			pulled(0, "", 6, 1), pulled(0, "", 9, 1), {PlannedMonths: 12, Months: 8, Value: 3}}, 6, 2, 6},
 		{"the failure planned for 18 months was seen before the one at 12", []observed.Sample{
 			pulled(0, "", 6, 1), pulled(0, "", 12, 3), {PlannedMonths: 18, Months: 8, Value: 3}}, 6, 2, 6},
+		{"a pull planned for 18 months passed at 8", []observed.Sample{
+			pulled(0, "", 6, 1), {PlannedMonths: 18, Months: 8, Value: 1}, pulled(0, "", 12, 3)}, 8, 2, 8},
 		{"one unit of the pull before is undecided", []observed.Sample{
 			pulled(0, "a", 3, 1), pulled(0, "a", 6, 1), {Unit: "b", PlannedMonths: 6, Months: 6, Value: 3, Censor: study.BelowThat, InWindow: true},
 			pulled(0, "a", 9, 3)}, 3, 3, 3},

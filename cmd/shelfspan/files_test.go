@@ -26,6 +26,7 @@ func played(t *testing.T, name string, args ...string) *exec.Cmd {
 	t.Cleanup(cancel)
 	c := exec.CommandContext(ctx, self)
 	c.Args = append([]string{name}, args...)
+	c.Env = append(os.Environ(), "GORACE=atexit_sleep_ms=0")
 	return c
 }
 

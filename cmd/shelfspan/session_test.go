@@ -17,6 +17,10 @@ func TestSessions(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("GORACE", "atexit_sleep_ms=0") // the race detector keeps every program a second at its end
+			return nil
+		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits": exits,
 		},

@@ -316,6 +316,24 @@ func TestTrendTellsWhatMatters(t *testing.T) {
 	}
 }
 
+// TestCensoredSamplesAreHollow: a limit of measurement is not shown as if it
+// were a value.
+func TestCensoredSamplesAreHollow(t *testing.T) {
+	d := one("impurity", study.Measure, math.Inf(-1), 1, 1)
+	a := falling(d, "", 0.4)
+	a.Model, a.Fits, a.ShelfLife = "", nil, math.NaN()
+	a.Samples[0].Censor = study.BelowThat
+	c, _ := Trend(d, a, math.NaN())
+	for _, p := range c.points {
+		if want := map[bool]int{true: 1, false: len(a.Samples) - 1}[p.marker.hollow]; len(p.at) != want {
+			t.Errorf("%d marks are hollow = %v, want %d", len(p.at), p.marker.hollow, want)
+		}
+	}
+	if got := draws(t, c, 482, 300); !got.has("hollow: below or above a limit of measurement, which is shown") {
+		t.Errorf("the chart does not explain hollow marks; it says %v", got.texts)
+	}
+}
+
 // TestKey: the legend that charts share explains what any of them shows, once,
 // and says nothing that holds for one of them alone; it keeps to its height.
 func TestKey(t *testing.T) {

@@ -34,7 +34,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 	if !ok {
 		return nil, false
 	}
-	notFitted := false
+	notFitted, censored := false, false
 	for b := range d.Study.Batches {
 		fitted, hollow := markerOf(b), markerOf(b)
 		hollow.hollow = true
@@ -46,9 +46,13 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 				continue
 			}
 			p := xy{s.Months, onBasis(d.Study, a, s)}
-			if s.Fitted || a.Model == "" {
+			switch {
+			case s.Censor != study.Exact:
+				out.at = append(out.at, p)
+				censored = true
+			case s.Fitted || a.Model == "":
 				in.at = append(in.at, p)
-			} else {
+			default:
 				out.at = append(out.at, p)
 				notFitted = true
 			}
@@ -60,8 +64,10 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 	c.addFits(d, a)
 	c.addBatches(d, a)
 	c.addFitLegend(d, a)
-	if notFitted {
-		m := marker{color: grey, hollow: true}
+	m := marker{color: grey, hollow: true}
+	if censored { // and so nothing is fitted
+		c.legend = append(c.legend, entry{text: "hollow: below or above a limit of measurement, which is shown", marker: &m})
+	} else if notFitted {
 		c.legend = append(c.legend, entry{text: "hollow: shown, not fitted", marker: &m})
 	}
 	return c, true

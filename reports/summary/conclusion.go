@@ -64,7 +64,7 @@ const mostSections = 10
 // room for it; it stands among the others too.
 func (x *writer) governing(v *analysis.Supported) {
 	const least, most, caption = 150, 260, 30
-	if v == nil || v.Analysis == nil || x.Room() < least+caption {
+	if v == nil || v.Analysis == nil || allAlike(x.s, v.Analysis) || x.Room() < least+caption {
 		return
 	}
 	if c, ok := chart.Of(x.d, v.Analysis, x.claim()); ok {

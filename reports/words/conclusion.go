@@ -277,6 +277,9 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 	}
 	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
 		Fixed(r.EaKJ, 1), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
+	if r.LinearityP < 0.05 { // before any number that rests on it
+		out = append(out, linearity(e, r))
+	}
 	for _, p := range r.Predictions {
 		t := fmt.Sprintf("At %s °C ", Number(p.Celsius, 4))
 		switch {
@@ -299,19 +302,25 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		}
 		out = append(out, t+".")
 	}
+	if !(r.LinearityP < 0.05) {
+		out = append(out, linearity(e, r))
+	}
+	return out
+}
+
+// linearity says whether one activation energy holds for all temperatures.
+func linearity(e *analysis.Evaluation, r *analysis.Arrhenius) string {
 	switch {
 	case math.IsNaN(r.LinearityP):
-		out = append(out, "Whether one activation energy fits all temperatures could not be tested.")
+		return "Whether one activation energy fits all temperatures could not be tested."
 	case r.LinearityP < 0.05:
 		t := fmt.Sprintf("One activation energy does not fit all temperatures (%s)", Probability(r.LinearityP))
 		if r.BendsAt >= 0 {
 			t += "; " + e.Dataset.Study.Conditions[r.BendsAt].ID + " bends the line most"
 		}
-		out = append(out, t+": a prediction from this fit is not to be relied on.")
-	default:
-		out = append(out, fmt.Sprintf("No departure from one activation energy over these temperatures was shown (%s).", Probability(r.LinearityP)))
+		return t + ": a prediction from this fit is not to be relied on."
 	}
-	return out
+	return fmt.Sprintf("No departure from one activation energy over these temperatures was shown (%s).", Probability(r.LinearityP))
 }
 
 func openEnd(x float64) string {

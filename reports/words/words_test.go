@@ -265,6 +265,26 @@ func TestPredictionAtTheStart(t *testing.T) {
 	}
 }
 
+// That one activation energy does not fit stands before what rests on it.
+func TestFailedLinearityComesFirst(t *testing.T) {
+	e := evaluation(func(*analysis.Supported) {})
+	r := &analysis.Arrhenius{Status: analysis.Fitted, EaKJ: 83, EaLow: 70, EaHigh: 96, LinearityP: 0.0004, BendsAt: 0, Temperatures: 3,
+		Predictions: []analysis.Prediction{{Celsius: 25, Estimate: 30, ShelfLife: 20}}}
+	want := []string{
+		"Activation energy 83.0 kJ/mol (95 % interval 70.0 to 96.0), from 3 temperatures.",
+		"One activation energy does not fit all temperatures (p < 0.001); 25C60 bends the line most: a prediction from this fit is not to be relied on.",
+		"At 25 °C the fit predicts 30.0 months, with a lower bound of 20.0.",
+	}
+	if got := Arrhenius(e, r); strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got %s", strings.Join(got, "\n    "))
+	}
+	r.LinearityP = 0.41
+	want = []string{want[0], want[2], "No departure from one activation energy over these temperatures was shown (p = 0.410)."}
+	if got := Arrhenius(e, r); strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got %s", strings.Join(got, "\n    "))
+	}
+}
+
 // No sentence speaks of proof or guarantee, and none prints a NaN.
 func TestWordsNeverClaimMoreThanTheNumbers(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -131,6 +132,27 @@ func TestWholeDossier(t *testing.T) {
 	}
 	if strings.Contains(all, "NaN") || strings.Contains(all, "Inf") {
 		t.Error("the document shows a NaN or an infinity")
+	}
+}
+
+// TestContentsNameEverySection: with the page it begins on.
+func TestContentsNameEverySection(t *testing.T) {
+	ps := pages(t, write(t, evaluated()))
+	at := slices.IndexFunc(ps, func(p string) bool { return strings.Contains(p, "Contents") })
+	if at < 0 {
+		t.Fatal("there is no list of contents")
+	}
+	for _, section := range []string{"Conclusion", "Protocol", "Pulls", "Results", "Trends at the storage condition", "Trends at the other conditions",
+		"Arrhenius: all temperatures at once", "Warnings", "Methods and sources", "Provenance"} {
+		listed := regexp.MustCompile(regexp.QuoteMeta(section) + ` (\d+)`).FindStringSubmatch(ps[at][strings.Index(ps[at], "Contents"):])
+		if listed == nil {
+			t.Errorf("%s is not in the list", section)
+			continue
+		}
+		n, err := strconv.Atoi(listed[1])
+		if err != nil || n < 1 || n > len(ps) || !strings.Contains(ps[n-1], section) {
+			t.Errorf("%s does not stand on page %s", section, listed[1])
+		}
 	}
 }
 

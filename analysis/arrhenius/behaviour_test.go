@@ -382,6 +382,47 @@ func TestBoundIsLeast(t *testing.T) {
 	}
 }
 
+// Where the range of Ea is open at both ends and the crossing has valleys far
+// apart, a fine grid over all of it finds nothing lower than the bound.
+func TestBoundOverAnOpenRange(t *testing.T) {
+	w := truth{model: kinetics.SquareRootTime, sign: 1, ea: 40, rate: 0.5625, starts: []float64{80}, sd: 0.8,
+		conditions: dry(25, 30, 40, 45), times: []float64{1, 2, 3, 6}}
+	in := w.input(w.points(rand.New(rand.NewPCG(0x2b0ab2, 1))))
+	in.At = []Target{{25, nan}, {42, nan}}
+	last := []float64{inf, inf}
+	for _, in.Confidence = range []float64{0.9, 0.95, 0.99, 0.999} {
+		r := Fit(in)
+		if !math.IsInf(r.EaLow, -1) || !math.IsInf(r.EaHigh, 1) {
+			t.Fatalf("Ea %v to %v", r.EaLow, r.EaHigh)
+		}
+		l, _, _ := arrange(&in, -1)
+		free, err := fitFreeRates(l, w.model)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, _ := fitTemperatures(&in, free, false)
+		q := linear.StudentQuantile(in.Confidence, f.df)
+		level := f.excess + f.sse*q*q/float64(f.df)
+		for i, target := range in.At {
+			u, h := f.at(target)
+			least := inf
+			for ea := f.low; ea <= f.high; ea += 0.5 {
+				if p := f.look(ea, 0); p.excess <= level {
+					least = min(least, f.crossing(0, limits(&in, w.model)[0], p, level-p.excess, u, h, ea, 0))
+				}
+			}
+			bound, least := r.Predictions[i].ShelfLife, w.model.InverseTime(math.Exp(least))
+			if least < bound*(1-1e-9) || least > bound*1.01 {
+				t.Errorf("at %v, %v °C: bound %v, the grid's least %v", in.Confidence, target.Celsius, bound, least)
+			}
+			if bound > last[i] {
+				t.Errorf("at %v, %v °C: bound %v, at a lower confidence %v", in.Confidence, target.Celsius, bound, last[i])
+			}
+			last[i] = bound
+		}
+	}
+}
+
 // The shortcut: 100 falling by 2 a month at 50 °C meets 90 after 5 months, which
 // Q10 = 2 makes 5·2^2.5 = 28.284 at 25 °C.
 func TestShortcut(t *testing.T) {

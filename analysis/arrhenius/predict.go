@@ -2,6 +2,7 @@ package arrhenius
 
 import (
 	"math"
+	"slices"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/linear"
@@ -193,7 +194,7 @@ func (f *fitted) bound(batch int, limit kinetics.Limit, allowance, low, high, u,
 	if openHigh {
 		high = f.high
 	}
-	ea, logX := valley(at, low, f.ea, high)
+	ea, logX := valley(at, f.cover(low, high, u))
 	if math.IsInf(logX, 1) {
 		return logX
 	}
@@ -207,6 +208,33 @@ func (f *fitted) bound(batch int, limit kinetics.Limit, allowance, low, high, u,
 		return math.Inf(-1)
 	}
 	return logX
+}
+
+// cover spreads points over a range of Ea as close together as anything changes
+// there: half a unit of the exponents between any two of the climates, the
+// target's among them, and a fraction of the range towards the fit, about which
+// the sum of squares is narrowest.
+func (f *fitted) cover(low, high, u float64) []float64 {
+	hottest, coldest := u, u
+	for _, s := range f.u {
+		hottest, coldest = min(hottest, s), max(coldest, s)
+	}
+	points := []float64{low, high}
+	if low < f.ea && f.ea < high {
+		points = append(points, f.ea)
+	}
+	if step := 0.5 / (coldest - hottest); step < high-low {
+		for x := low + step; x < high; x += step {
+			points = append(points, x)
+		}
+	}
+	// Each of these is a third nearer than the one before.
+	for side := 2.0 / 3; side > 1e-4; side *= 2.0 / 3 {
+		points = append(points, f.ea-side*(f.ea-low), f.ea+side*(high-f.ea))
+	}
+	slices.Sort(points)
+	// Of two points that rounding alone tells apart, which is lower says nothing.
+	return slices.CompactFunc(points, func(a, b float64) bool { return math.Abs(a-b) < 1e-6*(high-low) })
 }
 
 // overHumidity is the smallest crossing over B with Ea held.

@@ -135,32 +135,30 @@ func minimum(f func(float64) float64, a, m, b, fm float64) (x, fx float64) {
 	return x, fx
 }
 
-// valley finds the least value of f between low and high, with a centre between
-// them around which its features are finest: from points that lie closer
-// together towards the centre it refines the best.
-func valley(f func(float64) float64, low, centre, high float64) (x, fx float64) {
-	const side = 12
-	var points [2*side + 1]float64
-	var values [2*side + 1]float64
-	best := side
-	for k := range points {
-		g := float64(k-side) / side
-		if g < 0 {
-			points[k] = centre - g*g*(centre-low)
-		} else {
-			points[k] = centre + g*g*(high-centre)
+// valley finds the least value of f over a range covered by points, ascending
+// and as close together as its features are wide: every point that is no higher
+// than its neighbours is refined between them. f may be +Inf.
+func valley(f func(float64) float64, points []float64) (x, fx float64) {
+	values := make([]float64, len(points))
+	for k, p := range points {
+		values[k] = f(p)
+	}
+	x, fx = points[0], math.Inf(1)
+	last := len(points) - 1
+	for k, v := range values {
+		before, after := max(k-1, 0), min(k+1, last)
+		if math.IsInf(v, 1) || v > values[before] || v > values[after] {
+			continue
 		}
-		values[k] = f(points[k])
-	}
-	for k := range points {
-		if values[k] < values[best] {
-			best = k
+		at := points[k]
+		if !math.IsInf(v, -1) && before != after {
+			at, v = minimum(f, points[before], at, points[after], v)
+		}
+		if v < fx {
+			x, fx = at, v
 		}
 	}
-	if math.IsInf(values[best], 0) || low == high {
-		return points[best], values[best]
-	}
-	return minimum(f, points[max(best-1, 0)], points[best], points[min(best+1, 2*side)], values[best])
+	return x, fx
 }
 
 // descend goes downhill from a start in growing steps until f rises, not beyond

@@ -249,7 +249,7 @@ func TestUndecided(t *testing.T) {
 	toml := head + batches(1) + assay + replace(t, assay, "assay", "pH")
 	e := supported(t, toml, level)
 	v := e.Supported
-	if v.Months != 24 || v.MeetsClaim || len(v.Undecided) != 1 || v.Undecided[0].Attribute != 1 || v.Undecided[0].Reason != "no results at 25C60" {
+	if v.Months != 24 || v.MeetsClaim || len(v.Undecided) != 1 || v.Undecided[0].Attribute != 1 || v.Undecided[0].Reason != "no results after time zero at 25C60" {
 		t.Errorf("%d months, claim met %v, undecided %+v", v.Months, v.MeetsClaim, v.Undecided)
 	}
 	// Tested at time zero alone is not tested in storage.

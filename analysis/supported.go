@@ -51,7 +51,7 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 				k := cell{i, s.StoreAt, pack, o}
 				a := at[k]
 				if a == nil || a.ObservedMonths == 0 && a.FirstFailure == nil {
-					reason := "no results at " + s.Conditions[s.StoreAt].ID
+					reason := "no results after time zero at " + s.Conditions[s.StoreAt].ID
 					if a != nil {
 						reason = "no pull after time zero at which every batch has a result in time"
 					}

@@ -208,7 +208,7 @@ func (a *Assessment) sentence(l *Limit, attribute int, regression bool) string {
 		}
 		why = "the study sets no rule for extrapolation, " + amenable
 	case InFreezer:
-		why = "storage in a freezer"
+		why = "only real-time data count"
 	case AcceleratedMissing:
 		why = "no accelerated data"
 		if l.Accelerated >= 0 {

@@ -189,6 +189,13 @@ func TestFaults(t *testing.T) {
 				"r.csv:4: tested: \"2025-04-31\" does not exist in the calendar" + "\n" +
 				"r.csv:5: tested: 2025-04-12 is before the pull, on 2025-04-13; one of the two days is wrong" + "\n" +
 				"r.csv:6: time: is empty, and so is pulled; give the planned time, or the day of the pull"},
+		{"pulled years from its time", // 366 days late is a warning, 367 a slip
+			dated +
+				"B1,25C60,tube,3M,2026-04-14,,pH,1\n" +
+				"B1,25C60,tube,6M,2026-07-15,,pH,1\n" +
+				"B1,25C60,tube,9M,2052-10-13,,pH,1\n",
+			"r.csv:3: pulled: 2026-07-15 is more than a year from 2025-07-13, the day of the pull at 6M: one of the two is wrong; a pull really made then is written without its time" + "\n" +
+				"r.csv:4: pulled: 2052-10-13 is more than a year from 2025-10-13, the day of the pull at 9M: one of the two is wrong; a pull really made then is written without its time"},
 		{"pulled before time zero",
 			dated +
 				"B1,25C60,tube,3M,2024-04-13,,pH,1\n" +

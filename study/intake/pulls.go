@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"fmt"
 	"math"
 
 	"shelfspan/study"
@@ -125,6 +126,11 @@ func (r *reader) placeTimed(w *row, plan []pull, at study.Duration) bool {
 	return r.settleDay(w, &own)
 }
 
+// slipOfDate is how many days a pull can be from its planned day before it is
+// a slip of the pen, such as a wrong year, and no late pull: common practice, no
+// source.
+const slipOfDate = 366
+
 // settleDay puts a row at a pull, and at the day it was really pulled where
 // that is given. A time-zero pull may fall a few days before time zero, where
 // its window allows: the samples are not in storage yet, and no time has passed.
@@ -136,6 +142,12 @@ func (r *reader) settleDay(w *row, p *pull) bool {
 	start := r.plan(w.batch, -1)[0].due
 	if w.pulled < start && !(p.at.IsZero() && p.holds(w.pulled)) {
 		r.fault("pulled", func() string { return r.beforeStart(w) })
+		return false
+	}
+	if d := w.pulled - p.due; d > slipOfDate || d < -slipOfDate {
+		r.fault("pulled", func() string {
+			return fmt.Sprintf("%s is more than a year from %s, the day of the pull at %s: one of the two is wrong; a pull really made then is written without its time", w.pulled, p.due, p.at)
+		})
 		return false
 	}
 	w.elapsed = float64(max(0, w.pulled-start)) / study.DaysPerMonth

@@ -114,7 +114,8 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	}
 	a.EaKJ, a.EaLow, a.EaHigh, a.Rising = r.EaKJ, r.EaLow, r.EaHigh, r.Rising
 	a.LinearityF, a.LinearityP, a.LinearityDF1, a.LinearityDF2 = r.LinearityF, r.LinearityP, r.LinearityDF1, r.LinearityDF2
-	a.ResidualSD, a.DF, a.Iterations = r.ResidualSD, r.DF, r.Iterations
+	a.ResidualSD, a.DF = r.ResidualSD, r.DF
+	a.Iterations, a.Convergence, a.OneSided = r.Iterations, r.Convergence, r.OneSided
 	a.Humidity, a.HumiditySE, a.Q10, a.LnRate = r.Humidity, r.HumiditySE, r.Q10, r.LnRate
 	if r.Bends >= 0 {
 		a.BendsAt = conditions[r.Bends]

@@ -7,6 +7,7 @@
 package analysis
 
 import (
+	"shelfspan/analysis/arrhenius"
 	"shelfspan/study"
 	"shelfspan/study/finding"
 )
@@ -138,6 +139,8 @@ type Arrhenius struct {
 	ResidualSD                   float64
 	DF                           int
 	Iterations                   int
+	Convergence                  string  // how the fit ended
+	OneSided                     bool    // the bounds of the predictions are
 	Temperatures                 int     // distinct
 	Humidity                     float64 // B per % RH; NaN where not fitted
 	HumiditySE                   float64
@@ -151,6 +154,10 @@ type Arrhenius struct {
 	Samples  int // that entered
 	Warnings []finding.Warning
 }
+
+// Bent reports whether one activation energy does not fit all temperatures, so
+// that no prediction is to be relied on.
+func (r *Arrhenius) Bent() bool { return r.LinearityP < arrhenius.LinearityLevel }
 
 // Rate is the rate of one condition by the free-rate fit.
 type Rate struct {

@@ -27,9 +27,9 @@ const (
 	zeroCelsius = 273.15      // K
 )
 
-// bent is the p-value below which the conditions are said not to follow one
+// LinearityLevel is the p-value below which the conditions are said not to follow one
 // activation energy; common practice, no source.
-const bent = 0.05
+const LinearityLevel = 0.05
 
 // Input is one attribute in one pack and orientation, over all conditions.
 type Input struct {
@@ -104,12 +104,12 @@ type Result struct {
 
 	SSE, ResidualSD float64 // on the model's scale; of unit rates, of their logarithms
 	DF              int
-	Temperatures    int // distinct ones that entered
-	Samples         int // points that entered
-	Iterations      int // of the nonlinear fit
-	Convergence     string
+	Temperatures    int     // distinct ones that entered
+	Samples         int     // points that entered
+	Iterations      int     // of the nonlinear fit
+	Convergence     string  // how the fit ended
 	Q10             float64 // k(35 °C)/k(25 °C); a conventional shortcut, never the answer
-	TSide           string  // "one-sided" or "two-sided": the quantile of the predictions' bounds; "" where there is no limit to meet
+	OneSided        bool    // the quantile of the predictions' bounds is; two-sided where the attribute may miss either limit
 
 	Predictions []Prediction // in the order of At; nil where there is no limit to meet
 	// LnRate is the ln of the fitted rate per month at a temperature in °C and

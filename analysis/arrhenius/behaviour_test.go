@@ -219,7 +219,7 @@ func TestEnds(t *testing.T) {
 		}
 	}
 	in.Upper = inf
-	if r := Fit(in); r.Predictions != nil || r.TSide != "" {
+	if r := Fit(in); r.Predictions != nil || r.OneSided {
 		t.Errorf("no limit: %+v", r.Predictions)
 	}
 	in.Lower, in.Upper, in.Direction = 90, 110, study.Rises
@@ -231,8 +231,8 @@ func TestEnds(t *testing.T) {
 	one := Fit(in)
 	in.Direction = study.Either
 	two := Fit(in)
-	if one.TSide != "one-sided" || two.TSide != "two-sided" || !(two.Predictions[0].ShelfLife < one.Predictions[0].ShelfLife) {
-		t.Errorf("%s %v, %s %v", one.TSide, one.Predictions[0], two.TSide, two.Predictions[0])
+	if !one.OneSided || two.OneSided || !(two.Predictions[0].ShelfLife < one.Predictions[0].ShelfLife) {
+		t.Errorf("%v %v, %v %v", one.OneSided, one.Predictions[0], two.OneSided, two.Predictions[0])
 	}
 	// A lower limit of zero is never met on a logarithmic scale.
 	in = balm(0.3, 30, 40, 50).seeded(1)

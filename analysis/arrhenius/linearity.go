@@ -28,7 +28,7 @@ func (r *Result) judgeLine(where string, conditions []Condition, what string, te
 		return
 	}
 	r.LinearityF, r.LinearityP, r.LinearityDF1, r.LinearityDF2 = test.f, test.p, test.df1, test.df2
-	if test.p < bent {
+	if test.p < LinearityLevel {
 		r.Bends = bends()
 		r.warnNotLinear(where, conditions)
 	}

@@ -115,16 +115,13 @@ func (f *fitted) shortcut(in *Input, batch int, limits []kinetics.Limit, celsius
 // short then and a warning says why. To rule it out would lengthen a shelf life
 // by an assumption that the data do not carry.
 func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Prediction {
-	oneSided := !(judged(in, false) && judged(in, true))
-	p := in.Confidence
-	r.TSide = "one-sided"
-	if !oneSided {
-		p = 1 - (1-p)/2
-		r.TSide = "two-sided"
-	}
 	if !judged(in, false) && !judged(in, true) {
-		r.TSide = ""
 		return nil
+	}
+	r.OneSided = judged(in, false) != judged(in, true)
+	p := in.Confidence
+	if !r.OneSided {
+		p = 1 - (1-p)/2
 	}
 	t := linear.StudentQuantile(p, f.df)
 	allowance := f.sse * t * t / float64(f.df)

@@ -274,7 +274,7 @@ func (d *unitDesign) predict(r *Result, in *UnitRatesInput) {
 	if !isFinite(in.Upper) {
 		return
 	}
-	r.TSide = "one-sided"
+	r.OneSided = true
 	t := linear.StudentQuantile(in.Confidence, fit.DF)
 	temperatures := d.temperatures(&Input{Conditions: in.Conditions})
 	levels, p := len(d.levels()), len(fit.Coefficients)

@@ -242,6 +242,8 @@ type Arrhenius struct {
 	DF           int          `json:"df"`
 	Samples      int          `json:"samples"`
 	Iterations   int          `json:"iterations"`
+	Convergence  string       `json:"convergence"`
+	OneSided     bool         `json:"one_sided"`
 	Humidity     Number       `json:"humidity_per_percent"`
 	Q10          Number       `json:"q10"`
 	BendsAt      *string      `json:"bends_at"`
@@ -286,7 +288,7 @@ func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 			Attribute: s.Attributes[r.Attribute].ID, Pack: s.Packs[r.Pack].ID, Orientation: orientation(s, r.Pack, r.Orientation),
 			Model: r.Model, Status: string(r.Status), Energy: Energy{Number(r.EaKJ), Number(r.EaLow), Number(r.EaHigh)},
 			Rates: []Rate{}, LinearityP: Number(r.LinearityP), ResidualSD: Number(r.ResidualSD), DF: r.DF,
-			Samples: r.Samples, Iterations: r.Iterations, Humidity: Number(r.Humidity), Q10: Number(r.Q10),
+			Samples: r.Samples, Iterations: r.Iterations, Convergence: r.Convergence, OneSided: r.OneSided, Humidity: Number(r.Humidity), Q10: Number(r.Q10),
 			LeftOut: []string{}, Predictions: []Prediction{}, Temperatures: r.Temperatures,
 		}
 		if r.BendsAt >= 0 {

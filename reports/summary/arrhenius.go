@@ -197,7 +197,7 @@ func (x *writer) predictions() {
 			if p.Extrapolated {
 				note = joinBy(", ", note, "extrapolated")
 			}
-			if r.LinearityP < 0.05 {
+			if r.Bent() {
 				note = joinBy(", ", note, "not one line")
 			}
 			t.Rows = append(t.Rows, pdf.Texts(x.s.Attributes[r.Attribute].ID, x.place(r.Pack, r.Orientation), words.Planned(p.Celsius),

@@ -236,7 +236,7 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 			if q.Storage {
 				note = "storage"
 			}
-			if r.LinearityP < 0.05 {
+			if r.Bent() {
 				note = joinNotes(note, "not one line: see below")
 			}
 			if q.Extrapolated {

@@ -160,7 +160,7 @@ func Condition(c *study.Condition) string {
 func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
 	switch v.LimitedBy {
 	case "failure":
-		return fmt.Sprintf("The failure that was observed caps it at the last pull before it, %s months.", Planned(v.Failure.LastPassing))
+		return fmt.Sprintf("The failure that was observed caps it at %s months, the last pull that every failing batch is known to have passed.", Planned(v.Failure.LastPassing))
 	case "regression":
 		return regressionLimits(e, v)
 	}
@@ -228,7 +228,7 @@ func Analysis(e *analysis.Evaluation, a *analysis.Analysis) string {
 		if a.FirstFailure == nil {
 			return "Every unit met the criterion at every pull tested."
 		}
-		return fmt.Sprintf("Batch %s%s missed the criterion at %s (%s); the last pull before it was at %s months.",
+		return fmt.Sprintf("Batch %s%s missed the criterion at %s (%s); the last pull that every failing batch is known to have passed was at %s months.",
 			s.Batches[a.FirstFailure.Batch].ID, unitName(a.FirstFailure.Unit), at(a.FirstFailure.Planned), Value(attr, a.FirstFailure.Value), Planned(a.FirstFailure.LastPassing))
 	case analysis.TooFewTimes:
 		return "No regression: a batch has fewer than 3 distinct times."
@@ -277,7 +277,7 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 	}
 	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
 		Fixed(r.EaKJ, 1), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
-	if r.LinearityP < 0.05 { // before any number that rests on it
+	if r.Bent() { // before any number that rests on it
 		out = append(out, linearity(e, r))
 	}
 	for _, p := range r.Predictions {
@@ -293,7 +293,7 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		case p.Estimate == 0:
 			t += "the fitted path is at or beyond the limit already at the start"
 		case p.ShelfLife == 0:
-			t += fmt.Sprintf("the fit predicts %s months, but its bound is at or beyond the limit already at the start", Estimate(p.Estimate))
+			t += fmt.Sprintf("the fit predicts %s months, with a bound of 0.0: the data do not rule out that the limit is met at once", Estimate(p.Estimate))
 		default:
 			t += fmt.Sprintf("the fit predicts %s months, with a lower bound of %s", Estimate(p.Estimate), Bound(p.ShelfLife))
 		}
@@ -302,7 +302,7 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		}
 		out = append(out, t+".")
 	}
-	if !(r.LinearityP < 0.05) {
+	if !r.Bent() {
 		out = append(out, linearity(e, r))
 	}
 	return out
@@ -313,7 +313,7 @@ func linearity(e *analysis.Evaluation, r *analysis.Arrhenius) string {
 	switch {
 	case math.IsNaN(r.LinearityP):
 		return "Whether one activation energy fits all temperatures could not be tested."
-	case r.LinearityP < 0.05:
+	case r.Bent():
 		t := fmt.Sprintf("One activation energy does not fit all temperatures (%s)", Probability(r.LinearityP))
 		if r.BendsAt >= 0 {
 			t += "; " + e.Dataset.Study.Conditions[r.BendsAt].ID + " bends the line most"

@@ -163,7 +163,7 @@ func TestConclusion(t *testing.T) {
 			v.Failure = &analysis.Failure{Batch: 1, Unit: "7", Planned: study.Duration{N: 12, Unit: study.Months}, Value: 89.4, LastPassing: 9}
 		}, []string{
 			"A failure was observed at the storage condition: assay in tube, batch B2, unit 7, at 12M was 89.4 % (criterion ≥ 90 %).",
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 9 months, limited by assay in tube. The failure that was observed caps it at the last pull before it, 9 months.",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 9 months, limited by assay in tube. The failure that was observed caps it at 9 months, the last pull that every failing batch is known to have passed.",
 			"The claim of 30 months is not supported by these data.",
 		}},
 		"long enough, but not everything was judged": {func(v *analysis.Supported) {
@@ -256,7 +256,7 @@ func TestPredictionAtTheStart(t *testing.T) {
 	want := []string{
 		"Activation energy 83.0 kJ/mol (95 % interval 70.0 to open), from 2 temperatures.",
 		"At 25 °C the fitted path is at or beyond the limit already at the start.",
-		"At 5 °C the fit predicts 1.3 months, but its bound is at or beyond the limit already at the start.",
+		"At 5 °C the fit predicts 1.3 months, with a bound of 0.0: the data do not rule out that the limit is met at once.",
 		"At 0 °C the fit predicts 30.1 months, with a lower bound of 20.9 (outside the temperatures studied).",
 		"Whether one activation energy fits all temperatures could not be tested.",
 	}

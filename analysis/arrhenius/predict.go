@@ -95,6 +95,10 @@ func (f *fitted) shortcut(in *Input, batch int, limits []kinetics.Limit, celsius
 	return f.model.InverseTime(x) * AgeingFactor(conventionalQ10, hot, celsius)
 }
 
+// tie is the relative difference below which two batches' lives are the same:
+// which of them limits must not hang on a last digit that machines differ in.
+const tie = 1e-6
+
 // predict gives the crossing times at the targets.
 //
 // The bound is the end of the set of crossing times τ for which
@@ -156,7 +160,7 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 				return max(0, in.Baseline+f.model.InverseTime(math.Exp(logX)))
 			}
 			shelf, mean := months(bound), months(estimate)
-			if shelf < best.ShelfLife || shelf == best.ShelfLife && mean < best.Estimate {
+			if shelf < best.ShelfLife*(1-tie) || shelf <= best.ShelfLife*(1+tie) && mean < best.Estimate*(1-tie) {
 				best.ShelfLife, best.Estimate, best.Delta, best.Batch = shelf, mean, months(delta), name
 				best.Q10Life = f.shortcut(in, batch, limits, target.Celsius)
 			}

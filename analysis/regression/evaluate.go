@@ -222,6 +222,10 @@ func (e *evaluation) transformed() []pooling.Batch {
 	return batches
 }
 
+// tie is the relative difference below which two batches' lives are the same:
+// which of them limits must not hang on a last digit that machines differ in.
+const tie = 1e-9
+
 // judge finds where each line and its limit meet the acceptance limits.
 func (e *evaluation) judge() {
 	out := &e.out
@@ -247,7 +251,7 @@ func (e *evaluation) judge() {
 		default:
 			f.LimitedBy = "upper"
 		}
-		if f.ShelfLife < out.ShelfLife || math.IsInf(out.ShelfLife, 1) && f.Estimate < out.Estimate {
+		if f.ShelfLife < out.ShelfLife*(1-tie) || math.IsInf(out.ShelfLife, 1) && f.Estimate < out.Estimate {
 			out.ShelfLife, out.Estimate, out.Limiting = f.ShelfLife, f.Estimate, f.Batch
 		}
 	}

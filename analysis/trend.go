@@ -63,7 +63,30 @@ func (v *evaluator) samples(k cell) []Sample {
 	if v.s.Attributes[k.attribute].Kind == study.Weighing {
 		return append([]Sample(nil), v.weighed[k.attribute].cells[k]...)
 	}
-	return series(v.cells, k)
+	out := series(v.cells, k)
+	if v.s.Attributes[k.attribute].Sampling == study.Returned {
+		out = slices.DeleteFunc(out, func(x Sample) bool { return x.Planned.IsZero() && v.storedElsewhere(k, &x) })
+	}
+	return out
+}
+
+// storedElsewhere reports whether a unit that is put back was measured again in
+// another arm than k, and never in k: its time zero belongs there.
+func (v *evaluator) storedElsewhere(k cell, x *Sample) bool {
+	measured := func(k cell) bool {
+		return slices.ContainsFunc(v.cells[k], func(y Sample) bool { return y.Batch == x.Batch && y.Unit == x.Unit })
+	}
+	if measured(k) {
+		return false
+	}
+	for c := range v.s.Conditions {
+		for o := range v.s.Packs[k.pack].Orientations {
+			if measured(cell{k.attribute, c, k.pack, o}) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // judge holds every sample against the acceptance criterion, and finds how far

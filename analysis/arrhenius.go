@@ -87,6 +87,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		}
 		// A time-zero sample stands under no condition of its own and enters once.
 		parts := append([]int{-1}, conditions...)
+		stored := v.storedAnywhere(k, conditions)
 		for i, c := range parts {
 			own := k
 			if own.condition = c; c < 0 {
@@ -95,7 +96,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 			for j := range v.cells[own] {
 				x := &v.cells[own][j]
 				months, counts := x.trendTime(in.Baseline)
-				if !counts {
+				if !counts || !slices.Contains(stored, x.Batch) {
 					continue
 				}
 				if x.Censor != study.Exact {
@@ -130,6 +131,17 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		})
 	}
 	return a
+}
+
+// storedAnywhere lists the batches with results after time zero in an arm's
+// pack and orientation: a batch without any has no rate, and nothing to predict.
+func (v *evaluator) storedAnywhere(k cell, conditions []int) []int {
+	var out []int
+	for _, c := range conditions {
+		k.condition = c
+		out = append(out, batchesOf(v.cells[k])...)
+	}
+	return out
 }
 
 // targets lists where to predict: the storage condition first, where there is

@@ -274,6 +274,36 @@ func TestBatchMissing(t *testing.T) {
 	}
 }
 
+// TestBatchStoredElsewhere: a batch that was put only into the hot condition,
+// its time zero counting for both, neither shortens the data at storage nor
+// spoils the fit there; it is told. The numbers are those of batch B1 alone, as
+// in TestSupported.
+func TestBatchStoredElsewhere(t *testing.T) {
+	csv := tested + "B2,,0,assay,99\nB2,40C75,3M,assay,98\nB2,40C75,6M,assay,96.5\n"
+	e := analysis.Evaluate(dataset(t, head+batches(2)+assay, csv), analysis.Options{Supported: true, Trends: true, Arrhenius: true})
+	v := e.Supported
+	if v.Analysis == nil || v.Analysis.Status != analysis.Fitted || len(v.Analysis.Fits) != 1 || v.Observed != 12 || !near(v.Regression, 18.5773697358) {
+		t.Errorf("%+v", v)
+	}
+	if !hasWarning(e, "batch-missing") {
+		t.Errorf("B2 is not told: %v", e.Warnings)
+	}
+	if hot := e.Analyses[1]; len(hot.Samples) != 6 {
+		t.Errorf("%d samples when hot, want 3 of each batch", len(hot.Samples))
+	}
+}
+
+// TestForgottenBatch: a batch that was tested at storage, but not for this
+// attribute, leaves it undecided, however good the others are.
+func TestForgottenBatch(t *testing.T) {
+	toml := head + batches(2) + assay + "\n[[attribute]]\nid = \"pH\"\nkind = \"measure\"\n"
+	csv := tested + "B2,,0,assay,99\nB2,25C60,3M,pH,5.5\n"
+	v := supported(t, toml, csv).Supported
+	if v.Analysis != nil || v.MeetsClaim || len(v.Undecided) != 1 || v.Undecided[0].Reason != "batch B2 has no results after time zero" {
+		t.Errorf("%+v", v)
+	}
+}
+
 // TestMixedMethods: a mix of methods within a trend is told, between samples
 // and within one.
 func TestMixedMethods(t *testing.T) {

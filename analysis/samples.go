@@ -136,12 +136,20 @@ func (x *Sample) trendTime(baseline float64) (months float64, ok bool) {
 }
 
 // series gives the samples of a cell with those of time zero, by batch and
-// time. The slice is the caller's own.
+// time. A batch with nothing later than time zero in the cell is not stored
+// there, or not yet tested: its time zero counts elsewhere. The slice is the
+// caller's own.
 func series(cells map[cell][]Sample, k cell) []Sample {
 	zero := cells[cell{k.attribute, -1, k.pack, 0}]
 	own := cells[k]
+	batches := batchesOf(own)
 	out := make([]Sample, 0, len(zero)+len(own))
-	out = append(append(out, zero...), own...)
+	for i := range zero {
+		if slices.Contains(batches, zero[i].Batch) {
+			out = append(out, zero[i])
+		}
+	}
+	out = append(out, own...)
 	slices.SortStableFunc(out, func(a, b Sample) int {
 		return cmp.Or(cmp.Compare(a.Batch, b.Batch), cmp.Compare(a.Months, b.Months))
 	})

@@ -41,6 +41,7 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 			if !wanted(v.o.Packs, pack) {
 				continue
 			}
+			stored := v.stored(s.StoreAt, pack, o)
 			assessment := extrapolation.Assess(s, pack, o, v.measured(pack, o))
 			warnings = append(warnings, assessment.Warnings...)
 			for i := range s.Attributes {
@@ -51,15 +52,11 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 				k := cell{i, s.StoreAt, pack, o}
 				a := at[k]
 				if a == nil || a.ObservedMonths == 0 && a.FirstFailure == nil {
-					reason := "no results after time zero at " + s.Conditions[s.StoreAt].ID
-					if a != nil {
-						reason = "no pull after time zero at which every batch has a result in time"
-					}
-					p.Undecided = append(p.Undecided, Undecided{i, pack, o, reason})
+					p.Undecided = append(p.Undecided, Undecided{i, pack, o, v.undecided(a, stored)})
 					continue
 				}
 				warnings = append(warnings, v.missingBatches(a, v.place(k))...)
-				limit := assessment.Limit(i, batchesOf(a.Samples), amenable(a))
+				limit := assessment.Limit(i, stored, amenable(a))
 				warnings = append(warnings, limit.Warnings...)
 				p.Verdicts = append(p.Verdicts, verdict(a, &limit))
 			}
@@ -140,6 +137,36 @@ func compareVerdicts(a, b Verdict) int {
 	return 0
 }
 
+// stored lists the batches with any result after time zero at a condition in a
+// pack and orientation: those of which every attribute must be known there.
+func (v *evaluator) stored(condition, pack, orientation int) []int {
+	var out []int
+	for i := range v.s.Attributes {
+		for _, x := range v.cells[cell{i, condition, pack, orientation}] {
+			if !x.Planned.IsZero() && !slices.Contains(out, x.Batch) {
+				out = append(out, x.Batch)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// undecided says why nothing can be said of an attribute at the storage
+// condition; its analysis is nil where it has no results there.
+func (v *evaluator) undecided(a *Analysis, stored []int) string {
+	if a == nil {
+		return "no results after time zero at " + v.s.Conditions[v.s.StoreAt].ID
+	}
+	have := batchesOf(a.Samples)
+	for _, b := range stored {
+		if !slices.Contains(have, b) {
+			return "batch " + v.s.Batches[b].ID + " has no results after time zero"
+		}
+	}
+	return "no pull after time zero at which every batch has a result in time"
+}
+
 // missingBatches warns of batches of the study without results.
 func (v *evaluator) missingBatches(a *Analysis, where string) []finding.Warning {
 	have := batchesOf(a.Samples)
@@ -147,7 +174,7 @@ func (v *evaluator) missingBatches(a *Analysis, where string) []finding.Warning 
 	for b := range v.s.Batches {
 		if !slices.Contains(have, b) {
 			out = append(out, finding.Warning{Code: "batch-missing", Where: where,
-				Text: "Batch " + v.s.Batches[b].ID + " has no results here: the shelf life rests on the other batches alone."})
+				Text: "Batch " + v.s.Batches[b].ID + " has no results after time zero here: the shelf life rests on the other batches alone."})
 		}
 	}
 	return out
@@ -190,15 +217,4 @@ func observedSamples(samples []Sample) []observed.Sample {
 		}
 	}
 	return out
-}
-
-// observedMonths is X over the batches that have results.
-func observedMonths(samples []observed.Sample) float64 {
-	var batches []int
-	for i := range samples {
-		if !slices.Contains(batches, samples[i].Batch) {
-			batches = append(batches, samples[i].Batch)
-		}
-	}
-	return extrapolation.Observed(samples, batches)
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"shelfspan/analysis/extrapolation"
 	"shelfspan/analysis/observed"
 	"shelfspan/analysis/regression"
 	"shelfspan/study"
@@ -106,7 +107,7 @@ func (v *evaluator) judge(a *Analysis, where string) {
 		}
 	}
 	a.Warnings = append(a.Warnings, located(j.Warnings, where)...)
-	a.ObservedMonths = observedMonths(samples)
+	a.ObservedMonths = extrapolation.Observed(samples, v.stored(a.Condition, a.Pack, a.Orientation))
 }
 
 // located names the place of warnings that came without one.

@@ -36,7 +36,7 @@ A file that exists is never overwritten.`,
 				Usage: "`NAME` of the starter: " + strings.Join(protocol.Templates(), ", ")},
 			&cli.StringFlag{Name: "id", Usage: "`ID` of the study, put into the file"},
 			&cli.StringFlag{Name: "start", Usage: "`DAY` the samples enter storage, as 2026-01-31, put into the file"},
-			outFlag("`FILE` to write, or a folder to write study.toml into (default: standard output)"),
+			outFlag("`FILE` to write, or a directory to write study.toml into (default: standard output)"),
 		},
 		Action: runInit,
 	}
@@ -58,8 +58,14 @@ func runInit(c *cli.Context) error {
 		fmt.Fprintln(c.App.ErrWriter, "next: save it with --out study.toml, change it to suit, then: shelfspan plan --study study.toml")
 		return nil
 	}
-	if info, err := os.Stat(out); err == nil && info.IsDir() {
+	info, err := os.Stat(out)
+	if err == nil && info.IsDir() || err != nil && !strings.EqualFold(filepath.Ext(out), ".toml") {
 		out = filepath.Join(out, "study.toml")
+	}
+	if dir := filepath.Dir(out); dir != "." {
+		if err := os.MkdirAll(dir, 0o777); err != nil {
+			return &hintedError{fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), "--out takes a FILE.toml or a directory to write into"}
+		}
 	}
 	if err := writeNew(out, text); err != nil {
 		return err
@@ -123,8 +129,6 @@ func writeNew(path, text string) error {
 	switch {
 	case errors.Is(err, fs.ErrExist):
 		return &hintedError{fmt.Errorf("%s exists and is left as it is", path), "choose another name with --out, or move that file away first"}
-	case errors.Is(err, fs.ErrNotExist):
-		return &hintedError{fmt.Errorf("there is no folder %s", filepath.Dir(path)), "make it first, or write elsewhere with --out"}
 	case errors.Is(err, fs.ErrPermission):
 		return &hintedError{fmt.Errorf("%s may not be written", path), "write to a folder of your own with --out"}
 	case err != nil:

@@ -24,7 +24,7 @@ func planCommand() *cli.Command {
 		Name:  "plan",
 		Usage: "check a study file; show its pull schedule, sample needs and chamber load; write a calendar and tables",
 		UsageText: `shelfspan plan --study study.toml
-shelfspan plan --study study.toml --out plan
+shelfspan plan study.toml --out plan
 shelfspan plan --study study.toml --format csv > pulls.csv`,
 		Description: `Prints the pulls by date, the units each takes and from which chamber,
 the units to fill and how full the chambers get. --out DIR also writes
@@ -41,7 +41,12 @@ every change of the plan.`,
 }
 
 func plan(c *cli.Context) error {
-	if err := noArguments(c); err != nil {
+	// The one file it reads may be named without the option, too.
+	if c.Args().Len() == 1 && !c.IsSet("study") {
+		if err := c.Set("study", c.Args().First()); err != nil {
+			return err
+		}
+	} else if err := noArguments(c); err != nil {
 		return err
 	}
 	s, input, err := loadStudy(c)

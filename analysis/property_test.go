@@ -47,7 +47,7 @@ func (d *drawn) study() string {
 		fmt.Fprintf(&b, "\n[[batch]]\nid = %q\n", id)
 	}
 	b.WriteString("\n[[pack]]\nid = \"jar\"\n\n[[pack]]\nid = \"can\"\norientations = [\"upright\", \"inverted\"]\n")
-	fmt.Fprintf(&b, "\n[[attribute]]\nid = \"assay\"\nkind = \"measure\"\nmodel = %q\nbasis = %q\nlower = %s\n", d.model, d.basis, d.number(d.lower, "assay"))
+	fmt.Fprintf(&b, "\n[[attribute]]\nid = \"assay\"\nkind = \"measure\"\nmodel = %q\nbasis = %q\nlower = %s\n", d.model, d.basis, d.assayLimit())
 	fmt.Fprintf(&b, "\n[[attribute]]\nid = \"viscosity\"\nkind = \"measure\"\nmodel = \"auto\"\nlower = %s\nupper = %s\n", d.number(d.viscous[0], "viscosity"), d.number(d.viscous[1], "viscosity"))
 	fmt.Fprintf(&b, "\n[[attribute]]\nid = \"loss\"\nkind = \"weighing\"\nsampling = \"returned\"\nunits = 2\nupper = %s\n", d.number(d.maxLoss, "loss"))
 	fmt.Fprintf(&b, "\n[[attribute]]\nid = \"look\"\nkind = \"grade\"\ngrades = [\"none\", \"slight\", \"marked\", \"severe\"]\nupper = %d\n", d.maxGrade)
@@ -58,12 +58,22 @@ func (d *drawn) number(thousandths int, attribute string) string {
 	if attribute == "look" {
 		return fmt.Sprint(thousandths)
 	}
-	scale := d.scale
-	if attribute == "loss" || attribute == "assay" && d.basis == "percent-of-initial" && thousandths == d.lower {
-		scale = 1
+	if attribute == "loss" {
+		return decimal(thousandths)
 	}
-	x := thousandths * scale
-	return fmt.Sprintf("%d.%03d", x/1000, x%1000)
+	return decimal(thousandths * d.scale)
+}
+
+// assayLimit is in the unit of the values, or a percentage in any unit.
+func (d *drawn) assayLimit() string {
+	if d.basis == "percent-of-initial" {
+		return decimal(d.lower)
+	}
+	return d.number(d.lower, "assay")
+}
+
+func decimal(thousandths int) string {
+	return fmt.Sprintf("%d.%03d", thousandths/1000, thousandths%1000)
 }
 
 func (d *drawn) results() string {

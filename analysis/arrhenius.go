@@ -47,7 +47,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	where := v.place(k)
 	conditions := v.conditionsOf(k)
 	a := &Arrhenius{
-		Attribute: k.attribute, Pack: k.pack, Orientation: k.orientation, LeftOut: v.o.LeaveOut, BendsAt: -1,
+		Attribute: k.attribute, Pack: k.pack, Orientation: k.orientation, LeftOut: v.o.LeaveOut, ByBatch: v.o.ByBatch, BendsAt: -1,
 		EaKJ: math.NaN(), EaLow: math.NaN(), EaHigh: math.NaN(), LinearityF: math.NaN(), LinearityP: math.NaN(),
 		ResidualSD: math.NaN(), Humidity: math.NaN(), HumiditySE: math.NaN(), Q10: math.NaN(),
 	}
@@ -67,7 +67,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	case at.Kind == study.Weighing:
 		a.Model = unitRatesModel
 		in := arrhenius.UnitRatesInput{
-			Where: where, Conditions: climates, Upper: at.Upper, Confidence: v.confidence, PoolAlpha: v.alpha, At: targets,
+			Where: where, Conditions: climates, Upper: at.Upper, Confidence: v.confidence, PoolAlpha: v.alpha, ByBatch: v.o.ByBatch, At: targets,
 		}
 		for i, c := range conditions {
 			k.condition = c
@@ -84,6 +84,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		in := arrhenius.Input{
 			Where: where, Conditions: climates, Lower: at.Lower, Upper: at.Upper, Basis: at.Basis, Direction: at.Direction,
 			Model: v.o.model(at), Confidence: v.confidence, At: targets, Baseline: at.Baseline.Months(0),
+			ByBatch: v.o.ByBatch,
 		}
 		// A time-zero sample stands under no condition of its own and enters once.
 		parts := append([]int{-1}, conditions...)
@@ -122,7 +123,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		a.BendsAt = conditions[r.Bends]
 	}
 	for _, x := range r.Rates {
-		a.Rates = append(a.Rates, Rate{Condition: conditions[x.Condition], Celsius: x.Celsius, PerMonth: x.PerMonth, SE: x.SE})
+		a.Rates = append(a.Rates, Rate{Condition: conditions[x.Condition], Batch: x.Batch, Celsius: x.Celsius, PerMonth: x.PerMonth, SE: x.SE})
 	}
 	for i, p := range r.Predictions {
 		a.Predictions = append(a.Predictions, Prediction{

@@ -133,7 +133,8 @@ type Arrhenius struct {
 	Status                       Status  // fitted, not-fitted, too-few-times
 	EaKJ, EaLow, EaHigh          float64 // kJ/mol with its profile-likelihood interval; an open end is ±Inf
 	Rising                       bool    // the sign of the change, on the model's scale as seen in the attribute
-	Rates                        []Rate  // one a condition, from the free-rate fit
+	ByBatch                      bool    // each batch has a rate of its own; Ea is common
+	Rates                        []Rate  // one a condition, or a batch and condition, from the free-rate fit
 	LinearityF, LinearityP       float64 // NaN with two temperatures
 	LinearityDF1, LinearityDF2   int
 	ResidualSD                   float64
@@ -162,6 +163,7 @@ func (r *Arrhenius) Bent() bool { return r.LinearityP < arrhenius.LinearityLevel
 // Rate is the rate of one condition by the free-rate fit.
 type Rate struct {
 	Condition int
+	Batch     int // whose rate it is; -1 where the batches share it
 	Celsius   float64
 	PerMonth  float64 // signed, on the model's scale
 	SE        float64

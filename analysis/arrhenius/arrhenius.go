@@ -7,7 +7,7 @@
 //	g(y) = a_batch ± k(T)·τ(t),  k(T) = exp(λ − (Ea/R)(1/T − 1/Tref) + B·(RH − RHref)),
 //
 // with T in kelvin. λ, Ea and, where it can be told, B are common to all
-// batches. 1/Tref is the mean of 1/T and RHref the mean humidity, each over the
+// batches, or λ is each batch's own where that is asked for. 1/Tref is the mean of 1/T and RHref the mean humidity, each over the
 // conditions that entered: there λ and Ea are least correlated.
 //
 // The gas constant is that of CODATA 2018, exact in the 2019 SI.
@@ -45,6 +45,7 @@ type Input struct {
 	Confidence   float64     // at least 0.5 and below 1
 	At           []Target    // where to predict
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
+	ByBatch      bool        // each batch has its own λ, and the free-rate model a slope for each batch at each condition
 }
 
 // Point is one result, repeat readings averaged. A result at time zero enters
@@ -90,14 +91,14 @@ type Result struct {
 
 	EaKJ, EaSE    float64 // activation energy and its asymptotic standard error, kJ/mol
 	EaLow, EaHigh float64 // profile-likelihood interval, two-sided; an open end is ±Inf
-	LogRate       float64 // λ: ln of the rate per month at Tref and RHref
+	LogRate       float64 // λ: ln of the rate per month at Tref and RHref; the mean of the batches' own
 	Reference     float64 // Tref, °C
 	Rising        bool    // the attribute itself rises
 
 	Humidity, HumiditySE float64 // B per % RH; NaN where not fitted
 	HumidityReference    float64 // RHref, % RH; NaN where not fitted
 
-	Rates                      []Rate // by the free-rate model, in the order of Conditions
+	Rates                      []Rate // by the free-rate model, in the order of Conditions within that of the batches
 	LinearityF, LinearityP     float64
 	LinearityDF1, LinearityDF2 int
 	Bends                      int // index of the condition that bends the line where linearity fails; −1 otherwise, or where it cannot be told
@@ -121,6 +122,7 @@ type Result struct {
 // Rate is one condition's rate by the free-rate model.
 type Rate struct {
 	Condition int
+	Batch     int // whose rate it is; −1 where the batches share it
 	Celsius   float64
 	PerMonth  float64 // signed, on the model's scale
 	SE        float64

@@ -347,7 +347,7 @@ func TestBoundIsLeast(t *testing.T) {
 			in := w.seeded(uint64(study))
 			in.At = []Target{{20, 50}, {35, 40}}
 			l, _, _ := arrange(&in, -1)
-			free, err := fitFreeRates(l, kinetics.ZeroOrder)
+			free, err := fitFreeRates(&in, l, kinetics.ZeroOrder)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -396,7 +396,7 @@ func TestBoundOverAnOpenRange(t *testing.T) {
 			t.Fatalf("Ea %v to %v", r.EaLow, r.EaHigh)
 		}
 		l, _, _ := arrange(&in, -1)
-		free, err := fitFreeRates(l, w.model)
+		free, err := fitFreeRates(&in, l, w.model)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -471,4 +471,43 @@ func BenchmarkThousandResults(b *testing.B) {
 			}
 		}
 	})
+}
+
+// Each batch with a factor of its own: 100 falling at 2 and at 1 a month at 40 °C
+// with 80 kJ/mol gives those rates back, and the slower batch does not lengthen
+// the life of the faster, which meets 90 at 25 °C after 5 months times
+// exp(80000/R·(1/298.15 − 1/313.15)) = 5 · 4.69183 = 23.459.
+func TestByBatch(t *testing.T) {
+	w := balm(0, 30, 40, 50)
+	w.starts, w.rate, w.ea = []float64{100}, 2, 80
+	in := w.input(w.points(nil))
+	w.rate = 1
+	for _, p := range w.points(nil) {
+		p.Batch = 7
+		in.Points = append(in.Points, p)
+	}
+	in.Lower, in.At, in.ByBatch = 90, []Target{{25, nan}}, true
+	r := Fit(in)
+	if r.Status != Fitted {
+		t.Fatal(r.Reason)
+	}
+	if p := r.Predictions[0]; math.Abs(p.Estimate-23.4592) > 0.0001 || math.Abs(p.ShelfLife-23.4592) > 0.0001 || p.Batch != 0 {
+		t.Errorf("predicted %+v", p)
+	}
+	if len(r.Rates) != 6 || r.Rates[1].Batch != 0 || math.Abs(r.Rates[1].PerMonth+2) > 1e-9 || r.Rates[4].Batch != 7 || math.Abs(r.Rates[4].PerMonth+1) > 1e-9 {
+		t.Errorf("rates %+v", r.Rates)
+	}
+
+	in.Points = append(in.Points, Point{Batch: 8, Condition: -1, Value: 100})
+	if r := Fit(in); r.Status != NotFitted || r.Reason != "a batch has results at the start only, and so no rate of its own" {
+		t.Errorf("%s: %s", r.Status, r.Reason)
+	}
+	for c := range in.Conditions {
+		for _, months := range []float64{1, 3} {
+			in.Points = append(in.Points, Point{Batch: 8, Condition: c, Months: months, Value: 100})
+		}
+	}
+	if r := Fit(in); r.Status != NotFitted || r.Reason != "no value of a batch changes at any temperature, so that it has no rate of its own" {
+		t.Errorf("%s: %s", r.Status, r.Reason)
+	}
 }

@@ -7,19 +7,19 @@ import (
 )
 
 // choose compares the degradation models on the free-rate fit, with one variance
-// for all conditions and k = batches + conditions + 1 parameters (see
+// for all conditions and k = batches + cells + 1 parameters (see
 // kinetics.Choose), and gives the one for all of them with its fit, which is nil
 // where zero-order itself cannot be fitted. Candidates that cannot be compared
 // carry the reason.
 func choose(in *Input, l *layout) (kinetics.Model, []kinetics.Candidate, *freeRates) {
 	candidates := make([]kinetics.Candidate, len(kinetics.Models))
 	fits := make([]*freeRates, len(kinetics.Models))
-	n, k := len(l.points), len(l.batches)+len(l.conditions)+1
+	n, k := len(l.points), len(l.batches)+len(l.cells)+1
 	for i, m := range kinetics.Models {
 		c := kinetics.Candidate{Model: m, AICc: math.NaN(), Note: reasonAgainst(m, in, l)}
 		if c.Note == "" {
 			var err error
-			if fits[i], err = fitFreeRates(l, m); err != nil {
+			if fits[i], err = fitFreeRates(in, l, m); err != nil {
 				c.Note = err.Error()
 			}
 		}

@@ -55,7 +55,7 @@ func Fit(in Input) *Result {
 	}
 	if free == nil {
 		var err error
-		if free, err = fitFreeRates(l, r.Model); err != nil {
+		if free, err = fitFreeRates(&in, l, r.Model); err != nil {
 			return r.refuse(in.Where, NotFitted, err.Error())
 		}
 	}
@@ -81,14 +81,14 @@ func Fit(in Input) *Result {
 type fitted struct {
 	*surface
 	model      kinetics.Model
-	lambda     float64
+	lambda     []float64 // by group
+	sign       []float64 // of the change on the model's scale, by group
 	ea, b      float64
-	sign       float64   // of the change on the model's scale
 	excess     float64   // SSE less that of the free-rate model
 	sse        float64   // 0 where it is no more than rounding
-	parameters int       // 2, or 3 with B
+	parameters int       // a λ for each group, Ea and, where fitted, B
 	df         int       // ν
-	unscaled   []float64 // covariance of λ, Ea and B
+	unscaled   []float64 // covariance of the parameters, in that order
 	iterations int
 	status     nonlinear.Status
 	low, high  float64 // caps of Ea
@@ -100,9 +100,9 @@ type fitted struct {
 // fitTemperatures makes SSE(λ, Ea, B) least. The reason is not empty where
 // that could not be done.
 func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string) {
-	f := &fitted{surface: newSurface(in, free, humidity), parameters: 2}
+	f := &fitted{surface: newSurface(in, free, humidity), parameters: free.groups + 1}
 	if humidity {
-		f.parameters = 3
+		f.parameters++
 	}
 	f.df = free.n() - len(free.batches) - f.parameters
 	if f.df < 1 {
@@ -114,14 +114,21 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 		return nil, "no value changes at any temperature"
 	}
 
-	ea, b, at := f.start()
-	f.sign = math.Copysign(1, at.kappa)
-	start := []float64{math.Log(math.Abs(at.kappa)) - at.shift, ea, b}[:f.parameters]
+	ea, b := f.start()
+	var start []float64
+	for _, x := range f.look(ea, b).factors {
+		if norm2(free.d[x.from:x.to]) <= 1e-24*free.length*free.length {
+			return nil, "no value of a batch changes at any temperature, so that it has no rate of its own"
+		}
+		f.sign = append(f.sign, math.Copysign(1, x.kappa))
+		start = append(start, math.Log(math.Abs(x.kappa))-x.shift)
+	}
+	start = append(start, ea, b)[:f.parameters]
 	fit := nonlinear.Fit(f.problem(), start, nonlinear.Settings{Factor: 1})
 	f.iterations, f.status = fit.Iterations, fit.Status
-	f.lambda, f.ea = fit.Parameters[0], fit.Parameters[1]
+	f.lambda, f.ea = fit.Parameters[:free.groups], fit.Parameters[free.groups]
 	if humidity {
-		f.b = fit.Parameters[2]
+		f.b = fit.Parameters[free.groups+1]
 	}
 	f.excess, f.unscaled = fit.RSS, fit.Unscaled
 	f.low, f.high = f.caps()
@@ -145,18 +152,20 @@ func fitTemperatures(in *Input, free *freeRates, humidity bool) (*fitted, string
 	return f, ""
 }
 
-// problem is the sum of squares over the rates in the parameters λ, Ea and B.
+// problem is the sum of squares over the rates in the parameters, which are the
+// λ of the groups, Ea and B.
 func (f *fitted) problem() nonlinear.Problem {
 	free := f.free
-	c := len(free.conditions)
+	c, groups := len(free.cells), free.groups
 	k := make([]float64, c)
 	rates := func(p []float64) {
 		for j := range k {
-			e := p[0] - p[1]*f.u[j]
+			g := free.cells[j].group
+			e := p[g] - p[groups]*f.u[j]
 			if f.humidity {
-				e += p[2] * f.h[j]
+				e += p[groups+1] * f.h[j]
 			}
-			k[j] = f.sign * math.Exp(e)
+			k[j] = f.sign[g] * math.Exp(e)
 		}
 	}
 	return nonlinear.Problem{M: c, N: f.parameters,
@@ -170,17 +179,15 @@ func (f *fitted) problem() nonlinear.Problem {
 		Jacobian: func(dst, p []float64) {
 			rates(p)
 			for i := range c {
-				dl, de, db := 0.0, 0.0, 0.0
+				row := dst[i*f.parameters : (i+1)*f.parameters]
+				clear(row)
 				for j := 0; j <= i; j++ {
 					wk := free.w[i*c+j] * k[j]
-					dl += wk
-					de -= wk * f.u[j]
-					db += wk * f.h[j]
-				}
-				row := dst[i*f.parameters:]
-				row[0], row[1] = dl, de
-				if f.humidity {
-					row[2] = db
+					row[free.cells[j].group] += wk
+					row[groups] -= wk * f.u[j]
+					if f.humidity {
+						row[groups+1] += wk * f.h[j]
+					}
 				}
 			}
 		},
@@ -196,11 +203,15 @@ func (f *fitted) setReach() {
 		span = max(span, math.Abs(h))
 	}
 	f.reachB = 25 / span
-	if u := f.unscaled; u != nil {
-		f.alongB = u[5] / u[4]
-		f.acrossB = math.Sqrt(max(0, u[8]-u[5]*u[5]/u[4]))
+	if f.unscaled != nil {
+		e := f.free.groups
+		f.alongB = f.covariance(e, e+1) / f.covariance(e, e)
+		f.acrossB = math.Sqrt(max(0, f.covariance(e+1, e+1)-f.alongB*f.covariance(e, e+1)))
 	}
 }
+
+// covariance is that of two parameters, unscaled.
+func (f *fitted) covariance(i, j int) float64 { return f.unscaled[i*f.parameters+j] }
 
 // profile is the least excess with Ea held.
 func (f *fitted) profile(ea float64) float64 {
@@ -222,28 +233,41 @@ func (f *fitted) bestHumidity(ea float64) (b, excess float64) {
 // sd is the residual standard deviation.
 func (f *fitted) sd() float64 { return math.Sqrt(f.sse / float64(f.df)) }
 
-// logRate is ln of the fitted rate at a place on the exponents.
-func (f *fitted) logRate(u, h float64) float64 { return f.lambda - f.ea*u + f.b*h }
+// rate is the fitted rate of a cell, signed.
+func (f *fitted) rate(j int) float64 {
+	g := f.free.cells[j].group
+	return f.sign[g] * math.Exp(f.lambda[g]-f.ea*f.u[j]+f.b*f.h[j])
+}
 
 // tell fills in what the fit is.
 func (f *fitted) tell(r *Result, in *Input) {
 	free := f.free
 	s := f.sd()
-	r.tellLine(f.lambda, f.ea, f.invRef)
-	r.EaSE = s * math.Sqrt(f.unscaled[f.parameters+1])
-	if f.humidity {
-		r.Humidity, r.HumiditySE, r.HumidityReference = f.b, s*math.Sqrt(f.unscaled[8]), f.rhRef
+	groups := free.groups
+	lambda, change := 0.0, 0.0
+	for g, l := range f.lambda {
+		lambda += l / float64(groups)
+		change += f.sign[g] * math.Exp(l)
 	}
-	r.Rising = f.sign > 0 != f.model.Decreasing()
+	r.tellLine(lambda, f.ea, f.invRef)
+	r.EaSE = s * math.Sqrt(f.covariance(groups, groups))
+	if f.humidity {
+		r.Humidity, r.HumiditySE, r.HumidityReference = f.b, s*math.Sqrt(f.covariance(groups+1, groups+1)), f.rhRef
+	}
+	r.Rising = change > 0 != f.model.Decreasing()
 	r.SSE, r.DF, r.ResidualSD = f.sse, f.df, s
 	r.Iterations, r.Convergence = f.iterations, f.status.String()
 	freeSD := s
 	if free.df > 0 {
 		freeSD = math.Sqrt(free.rss / float64(free.df))
 	}
-	for k, i := range free.conditions {
-		r.Rates = append(r.Rates, Rate{Condition: i, Celsius: in.Conditions[i].Celsius,
-			PerMonth: free.rates[k], SE: freeSD * math.Sqrt(free.variance[k])})
+	for k, x := range free.cells {
+		rate := Rate{Condition: x.condition, Batch: -1, Celsius: in.Conditions[x.condition].Celsius,
+			PerMonth: free.rates[k], SE: freeSD * math.Sqrt(free.variance[k])}
+		if in.ByBatch {
+			rate.Batch = free.batches[x.group]
+		}
+		r.Rates = append(r.Rates, rate)
 	}
 	if f.ea < 0 {
 		r.warn(in.Where, "negative-activation-energy",

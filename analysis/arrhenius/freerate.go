@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/analysis/kinetics"
@@ -13,18 +14,22 @@ import (
 // layout says which batches and conditions entered and where each sample
 // belongs; it is the same for every model.
 type layout struct {
-	points     []Point  // that enter, in the order given
-	batch      []int    // of each point, an index into batches
-	condition  []int    // of each point, an index into conditions; −1 at the start
-	batches    []int    // the caller's numbers, ascending
-	conditions []int    // the caller's indices, ascending
-	names      []string // of conditions
+	points     []Point // that enter, in the order given
+	batch      []int   // of each point, an index into batches
+	cell       []int   // of each point, an index into cells; −1 at the start
+	batches    []int   // the caller's numbers, ascending
+	conditions []int   // the caller's indices, ascending
+	groups     int     // of batches that share a factor of their rates: one, or as many as batches
+	cells      []cell  // that have a rate, ascending
 	baseline   float64
 }
 
-// freeRates is the free-rate model, a_batch + k_condition·x, fitted. It is
+// cell is a group of batches at a condition, as the caller's index.
+type cell struct{ group, condition int }
+
+// freeRates is the free-rate model, a_batch + k_cell·x, fitted. It is
 // also an exact summary of the data for every model whose rates depend on the
-// condition alone: with the batches' intercepts at their best,
+// cell alone: with the batches' intercepts at their best,
 //
 //	SSE(k) = rss + ‖W·k − d‖²,
 //
@@ -33,26 +38,26 @@ type layout struct {
 // the number of results.
 type freeRates struct {
 	layout
-	rates    []float64 // k̂ by condition
+	rates    []float64 // k̂ by cell
 	variance []float64 // unscaled
 	rss      float64
-	df       int     // n − batches − conditions; may be 0
+	df       int     // n − batches − cells; may be 0
 	length   float64 // ‖z‖
 
 	w, d []float64 // w row-major, lower triangular
 
 	size   []float64 // results of each batch
 	levelZ []float64 // mean of z of each batch
-	levelX []float64 // mean of x·[condition] of each batch, row-major batches×conditions
+	levelX []float64 // mean of x·[cell] of each batch, row-major batches×cells
 }
 
 func (f *freeRates) n() int { return len(f.points) }
 
 var errOverflow = errors.New("the values are too large to compute with")
 
-// fitFreeRates fits a slope per condition and an intercept per batch by QR.
-func fitFreeRates(l *layout, m kinetics.Model) (*freeRates, error) {
-	n, b, c := len(l.points), len(l.batches), len(l.conditions)
+// fitFreeRates fits a slope per cell and an intercept per batch by QR.
+func fitFreeRates(in *Input, l *layout, m kinetics.Model) (*freeRates, error) {
+	n, b, c := len(l.points), len(l.batches), len(l.cells)
 	f := &freeRates{layout: *l, df: n - b - c,
 		size: make([]float64, b), levelZ: make([]float64, b), levelX: make([]float64, b*c)}
 	z := make([]float64, n)
@@ -61,11 +66,11 @@ func fitFreeRates(l *layout, m kinetics.Model) (*freeRates, error) {
 	for j := range columns {
 		columns[j].Values = buffer[j*n : (j+1)*n]
 		if j >= b {
-			columns[j].Name = l.names[j-b]
+			columns[j].Name = in.Conditions[l.cells[j-b].condition].Name
 		}
 	}
 	for i, p := range l.points {
-		bi, ci := l.batch[i], l.condition[i]
+		bi, ci := l.batch[i], l.cell[i]
 		z[i] = m.Transform(p.Value)
 		columns[bi].Values[i] = 1
 		f.size[bi]++
@@ -85,9 +90,9 @@ func fitFreeRates(l *layout, m kinetics.Model) (*freeRates, error) {
 	var rank *linear.RankError
 	switch {
 	case errors.As(err, &rank):
-		return nil, fmt.Errorf("the rate at %s cannot be told from the batches' starting values; it takes more times there, or results at time zero", strings.Join(rank.Columns, " and "))
+		return nil, fmt.Errorf("the rate at %s cannot be told from the batches' starting values; it takes more times there, or results at time zero", strings.Join(slices.Compact(rank.Columns), " and "))
 	case n < b+c:
-		return nil, fmt.Errorf("%d results are too few for %d batches and %d conditions", n, b, c)
+		return nil, fmt.Errorf("%d results are too few for %d batches and %d rates", n, b, c)
 	case err != nil:
 		return nil, errOverflow
 	}

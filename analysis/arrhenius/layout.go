@@ -1,6 +1,7 @@
 package arrhenius
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -43,28 +44,66 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 			return l, NotFitted, fmt.Sprintf("%s has no temperature", in.Conditions[c].Name)
 		}
 		l.conditions = append(l.conditions, c)
-		l.names = append(l.names, in.Conditions[c].Name)
 	}
 	// The same points in another order have to give the same answer to the
 	// last bit, so they are put in one order.
 	slices.SortFunc(l.points, comparePoints)
+	batches := make([]int, len(l.points))
+	for i, p := range l.points {
+		batches[i] = p.Batch
+	}
+	l.batches = slices.Compact(batches)
+	l.groups = 1
+	if in.ByBatch {
+		l.groups = len(l.batches)
+	}
+	for _, p := range l.points {
+		if p.Months > in.Baseline {
+			b, _ := slices.BinarySearch(l.batches, p.Batch)
+			l.cells = append(l.cells, cell{l.group(b), p.Condition})
+		}
+	}
+	slices.SortFunc(l.cells, compareCells)
+	l.cells = slices.Compact(l.cells)
+	for g := range l.groups {
+		if from, to := l.cellsOf(g); in.ByBatch && from == to {
+			return l, NotFitted, "a batch has results at the start only, and so no rate of its own"
+		}
+	}
 	times := make([]kinetics.Point, len(l.points))
 	for i, p := range l.points {
 		times[i].Months = p.Months
-		if n := len(l.batches); n == 0 || l.batches[n-1] != p.Batch {
-			l.batches = append(l.batches, p.Batch)
-		}
-		l.batch = append(l.batch, len(l.batches)-1)
+		b, _ := slices.BinarySearch(l.batches, p.Batch)
+		l.batch = append(l.batch, b)
 		c := -1
 		if p.Months > in.Baseline {
-			c, _ = slices.BinarySearch(l.conditions, p.Condition)
+			c, _ = slices.BinarySearchFunc(l.cells, cell{l.group(b), p.Condition}, compareCells)
 		}
-		l.condition = append(l.condition, c)
+		l.cell = append(l.cell, c)
 	}
 	if kinetics.DistinctTimes(times) < 3 {
 		return l, TooFewTimes, "there are fewer than 3 distinct times"
 	}
 	return l, Fitted, ""
+}
+
+// group is the one a batch, as an index into batches, belongs to.
+func (l *layout) group(batch int) int {
+	if l.groups == 1 {
+		return 0
+	}
+	return batch
+}
+
+// cellsOf gives the range of a group's cells.
+func (l *layout) cellsOf(group int) (from, to int) {
+	from, _ = slices.BinarySearchFunc(l.cells, cell{group, 0}, compareCells)
+	to, _ = slices.BinarySearchFunc(l.cells, cell{group + 1, 0}, compareCells)
+	return from, to
+}
+
+func compareCells(a, b cell) int {
+	return cmp.Or(cmp.Compare(a.group, b.group), cmp.Compare(a.condition, b.condition))
 }
 
 func comparePoints(a, b Point) int {

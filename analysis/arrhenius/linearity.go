@@ -48,7 +48,7 @@ func (r *Result) warnNotLinear(where string, conditions []Condition) {
 
 // lackOfFit tests the fit against the free-rate model.
 func (f *fitted) lackOfFit() lineTest {
-	t := lineTest{df1: len(f.free.conditions) - f.parameters, df2: f.free.df}
+	t := lineTest{df1: len(f.free.cells) - f.parameters, df2: f.free.df}
 	if t.tested = t.df1 > 0 && t.df2 > 0; t.tested {
 		t.f, t.p = linear.ExtraSumOfSquares(f.excess, t.df1, f.free.rss, t.df2)
 	}
@@ -64,7 +64,7 @@ func bends(in *Input, whole *fitted) int {
 		if status != Fitted || len(l.temperatures(in)) < 3 {
 			continue
 		}
-		free, err := fitFreeRates(l, whole.model)
+		free, err := fitFreeRates(in, l, whole.model)
 		if err != nil {
 			continue
 		}

@@ -50,7 +50,7 @@ func (f *fitted) intercept(batch int) float64 {
 	free, c := f.free, len(f.u)
 	a := free.levelZ[batch]
 	for j := range c {
-		a -= free.levelX[batch*c+j] * f.sign * math.Exp(f.logRate(f.u[j], f.h[j]))
+		a -= free.levelX[batch*c+j] * f.rate(j)
 	}
 	return a
 }
@@ -65,25 +65,27 @@ func (f *fitted) intercept(batch int) float64 {
 // smallest crossing within the ellipse of the line's coefficients.
 func (f *fitted) crossing(batch int, limit kinetics.Limit, p place, room, u, h, ea, humidity float64) float64 {
 	free, c := f.free, len(f.u)
-	line := linear.Line{Level: free.levelZ[batch], Slope: p.kappa,
-		LevelVar: 1 / free.size[batch], SlopeVar: 1 / p.weight, S: 1, DF: f.df}
-	for j, v := range f.v[:c] {
-		line.Centre += free.levelX[batch*c+j] * v
+	own := p.factors[free.group(batch)]
+	line := linear.Line{Level: free.levelZ[batch], Slope: own.kappa,
+		LevelVar: 1 / free.size[batch], SlopeVar: 1 / own.weight, S: 1, DF: f.df}
+	for j := own.from; j < own.to; j++ {
+		line.Centre += free.levelX[batch*c+j] * f.v[j]
 	}
-	return math.Log(limit.MetBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - p.shift)
+	return math.Log(limit.MetBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - own.shift)
 }
 
 // shortcut is the life of a batch by its start and the hottest condition's own
 // rate, stretched to a temperature by Q10 = 2; NaN where that rate leads to no
 // limit or the temperature is not below the hottest.
 func (f *fitted) shortcut(in *Input, batch int, limits []kinetics.Limit, celsius float64) float64 {
-	hottest := 0
-	for k, c := range f.free.conditions {
-		if in.Conditions[c].Celsius > in.Conditions[f.free.conditions[hottest]].Celsius {
+	celsiusOf := func(k int) float64 { return in.Conditions[f.free.cells[k].condition].Celsius }
+	hottest, to := f.free.cellsOf(f.free.group(batch))
+	for k := hottest; k < to; k++ {
+		if celsiusOf(k) > celsiusOf(hottest) {
 			hottest = k
 		}
 	}
-	hot := in.Conditions[f.free.conditions[hottest]].Celsius
+	hot := celsiusOf(hottest)
 	line := linear.Line{Level: f.intercept(batch), Slope: f.free.rates[hottest]}
 	x := math.Inf(1)
 	for _, limit := range limits {
@@ -266,17 +268,23 @@ func (f *fitted) logSE(batch int, limit kinetics.Limit, u, h float64) float64 {
 	if alpha := 1 - limit.Share; alpha != 0 {
 		pull = alpha / (limit.Level - alpha*f.intercept(batch))
 	}
+	// The other groups' λ do not enter.
+	parameters := [3]int{free.group(batch), free.groups, free.groups + 1}
 	g := [3]float64{-1, u, -h}
 	for j := range c {
-		share := pull * free.levelX[batch*c+j] * f.sign * math.Exp(f.logRate(f.u[j], f.h[j]))
+		share := pull * free.levelX[batch*c+j] * f.rate(j)
 		g[0] += share
 		g[1] -= share * f.u[j]
 		g[2] += share * f.h[j]
 	}
 	variance := pull * pull / free.size[batch]
-	for i := range f.parameters {
-		for j := range f.parameters {
-			variance += g[i] * g[j] * f.unscaled[i*f.parameters+j]
+	n := 2
+	if f.humidity {
+		n = 3
+	}
+	for i, pi := range parameters[:n] {
+		for j, pj := range parameters[:n] {
+			variance += g[i] * g[j] * f.covariance(pi, pj)
 		}
 	}
 	return f.sd() * math.Sqrt(variance)

@@ -362,3 +362,23 @@ func TestNeverNaN(t *testing.T) {
 		t.Error("nothing was ever fitted")
 	}
 }
+
+// With one batch its own factor is the common one.
+func TestByBatchOfOne(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawTruth(t)
+		w.starts, w.sd = w.starts[:1], 0.02*w.rate
+		in := w.input(w.points(rand.New(rand.NewPCG(1, rapid.Uint64().Draw(t, "seed")))))
+		common := Fit(in)
+		in.ByBatch = true
+		own := Fit(in)
+		if common.Status != own.Status || common.EaKJ != own.EaKJ || common.EaLow != own.EaLow || common.LinearityP != own.LinearityP && !math.IsNaN(own.LinearityP) {
+			t.Fatalf("common %+v, own %+v", common, own)
+		}
+		for i, p := range common.Predictions {
+			if own.Predictions[i].ShelfLife != p.ShelfLife || own.Predictions[i].Delta != p.Delta {
+				t.Fatalf("%v °C: common %+v, own %+v", p.Celsius, p, own.Predictions[i])
+			}
+		}
+	})
+}

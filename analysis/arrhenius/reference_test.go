@@ -55,6 +55,9 @@ var referenceCases = map[string]Input{
 	"percent1": {Model: study.FirstOrder, Conditions: dry(30, 40, 50), Lower: 92, Upper: inf, Basis: study.BasisPercent},
 	"percent2": {Model: study.SecondOrder, Conditions: dry(30, 40, 50), Lower: 85, Upper: inf, Basis: study.BasisPercent},
 	"change0":  {Model: study.ZeroOrder, Conditions: dry(40, 45, 50), Lower: -1, Upper: 1, Basis: study.BasisChange},
+	// Each batch with a factor of its own; in own0 the last one was not stored at 30 °C.
+	"own1": {Model: study.FirstOrder, Conditions: dry(25, 30, 40, 45), Lower: 90, Upper: inf, ByBatch: true},
+	"own0": {Model: study.ZeroOrder, Conditions: dry(30, 40, 50), Lower: 92, Upper: 108, Basis: study.BasisPercent, ByBatch: true},
 	// Here the data do not rule out that Ea is negative, which shortens the bounds.
 	"wide": {Model: study.ZeroOrder, Conditions: dry(40, 45, 50), Lower: 85, Upper: inf},
 	"humid": {Model: study.FirstOrder, Lower: 90, Upper: inf, Conditions: []Condition{
@@ -90,8 +93,11 @@ func quantities(r *Result) map[string]float64 {
 		"sse": r.SSE, "sd": r.ResidualSD, "df": float64(r.DF), "F": r.LinearityF, "P": r.LinearityP,
 		"B": r.Humidity, "B_se": r.HumiditySE}
 	for _, rate := range r.Rates {
-		q["rate"+strconv.Itoa(rate.Condition)] = rate.PerMonth
-		q["se"+strconv.Itoa(rate.Condition)] = rate.SE
+		of := strconv.Itoa(rate.Condition)
+		if rate.Batch >= 0 {
+			of += "of" + strconv.Itoa(rate.Batch)
+		}
+		q["rate"+of], q["se"+of] = rate.PerMonth, rate.SE
 	}
 	for _, p := range r.Predictions {
 		at := "at" + strconv.FormatFloat(p.Celsius, 'g', -1, 64)

@@ -26,6 +26,7 @@ type UnitRatesInput struct {
 	Upper      float64 // limit of the loss, from 0 on; +Inf where there is none
 	Confidence float64
 	PoolAlpha  float64 // significance level of the test whether batches differ in rate
+	ByBatch    bool    // each batch has its own λ, whatever that test says
 	At         []Target
 }
 
@@ -36,7 +37,8 @@ type UnitRatesInput struct {
 //	ln rate = λ − (Ea/R)(1/T − 1/Tref) + B·(RH − RHref) + error,
 //
 // so that the interval of Ea is Student's and is the profile-likelihood one. λ
-// is each batch's own where the batches differ at PoolAlpha, else common.
+// is each batch's own where the batches differ at PoolAlpha or where that is
+// asked for, else common.
 //
 // A prediction is of the median unit, whose logarithm is the mean: the time at
 // which the loss reaches Upper at the mean log rate, and the bound at the
@@ -51,7 +53,7 @@ func FitUnitRates(in UnitRatesInput) *Result {
 		Samples: len(in.Units), Convergence: "linear: solved directly"}
 	d, reason := designUnits(&in)
 	if reason == "" {
-		reason = d.fit(in.PoolAlpha)
+		reason = d.fit(&in)
 	}
 	if reason != "" {
 		return r.refuse(in.Where, NotFitted, reason)
@@ -104,7 +106,10 @@ func arrangeUnits(in *UnitRatesInput) (l *layout, reason string) {
 	}
 	slices.Sort(l.batches)
 	slices.Sort(l.conditions)
-	l.batches, l.conditions = slices.Compact(l.batches), slices.Compact(l.conditions)
+	l.batches, l.conditions, l.groups = slices.Compact(l.batches), slices.Compact(l.conditions), 1
+	for _, c := range l.conditions {
+		l.cells = append(l.cells, cell{0, c})
+	}
 	if len(l.temperatures(&Input{Conditions: in.Conditions})) < 2 {
 		return nil, "there are rates at fewer than two temperatures"
 	}
@@ -163,7 +168,7 @@ func (d *unitDesign) levels() []linear.Column {
 
 // fit fits a common level and, where the batches differ, their own. The reason
 // is not empty where that could not be done.
-func (d *unitDesign) fit(alpha float64) (reason string) {
+func (d *unitDesign) fit(in *UnitRatesInput) (reason string) {
 	pooled, err := linear.LeastSquares(slices.Concat(d.levels(), d.exponents), d.z)
 	if err != nil || pooled.DF < 1 {
 		return fmt.Sprintf("%d units are too few", len(d.units))
@@ -180,7 +185,7 @@ func (d *unitDesign) fit(alpha float64) (reason string) {
 	case err != nil || own.DF < 1:
 		return fmt.Sprintf("%d units are too few for %d batches", len(d.units), len(d.batch))
 	}
-	if _, p := extra(pooled, own); p < alpha {
+	if _, p := extra(pooled, own); in.ByBatch || p < in.PoolAlpha {
 		d.line, d.separate = own, true
 	}
 	return ""
@@ -236,7 +241,7 @@ func (d *unitDesign) rates(r *Result, in *UnitRatesInput) {
 			n += member
 		}
 		rate := math.Exp(mean / n)
-		r.Rates = append(r.Rates, Rate{Condition: c, Celsius: in.Conditions[c].Celsius, PerMonth: rate, SE: rate * s / math.Sqrt(n)})
+		r.Rates = append(r.Rates, Rate{Condition: c, Batch: -1, Celsius: in.Conditions[c].Celsius, PerMonth: rate, SE: rate * s / math.Sqrt(n)})
 	}
 }
 
@@ -258,7 +263,7 @@ func (d *unitDesign) bends(in *UnitRatesInput) int {
 		without := *in
 		without.Units = slices.DeleteFunc(slices.Clone(d.units), func(u UnitRate) bool { return u.Condition == c })
 		rest, reason := designUnits(&without)
-		if reason != "" || len(rest.temperatures(&Input{Conditions: in.Conditions})) < 3 || rest.fit(in.PoolAlpha) != "" {
+		if reason != "" || len(rest.temperatures(&Input{Conditions: in.Conditions})) < 3 || rest.fit(in) != "" {
 			continue
 		}
 		if t := rest.lackOfFit(); t.tested && t.p > best {

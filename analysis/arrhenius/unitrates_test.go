@@ -87,6 +87,12 @@ func TestUnitRatesReference(t *testing.T) {
 			t.Fatalf("%s: %s", name, r.Reason)
 		}
 		got[name] = quantities(r)
+		if name == "apart" { // the same where own rates are asked for and the test would not have found them
+			in.PoolAlpha, in.ByBatch = 1e-12, true
+			if own := FitUnitRates(*in); own.EaKJ != r.EaKJ || own.DF != r.DF || own.Predictions[0].ShelfLife != r.Predictions[0].ShelfLife {
+				t.Errorf("asked for by batch: %+v, found: %+v", own, r)
+			}
+		}
 	}
 	for _, row := range readCSV(t, "arrhenius/unitrates.csv") {
 		value, ok := got[row[0]][row[1]]

@@ -25,10 +25,13 @@ at any other.
 
    shelfspan arrhenius -s study.toml -r results.csv
    shelfspan arrhenius -s study.toml -r results.csv --at 30 --at 5 --attribute assay
+   shelfspan arrhenius -s study.toml -r results.csv --by-batch
    shelfspan arrhenius -s study.toml -r results.csv --leave-out 45C --reason "the wax melts at 43 °C"`,
-		Flags: evaluationFlags(temperatureFlags()...),
+		Flags: evaluationFlags(append(temperatureFlags(),
+			&cli.BoolFlag{Name: "by-batch", Usage: "give each batch a rate of its own; the activation energy stays common"})...),
 		Action: func(c *cli.Context) error {
 			e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
+				o.ByBatch = c.Bool("by-batch")
 				return setTemperatures(c, s, o)
 			})
 			if err != nil {

@@ -248,6 +248,7 @@ type Arrhenius struct {
 	Q10          Number       `json:"q10"`
 	BendsAt      *string      `json:"bends_at"`
 	LeftOut      []string     `json:"left_out"`
+	ByBatch      bool         `json:"by_batch"`
 	Predictions  []Prediction `json:"predictions"`
 	Temperatures int          `json:"temperatures"`
 }
@@ -259,12 +260,13 @@ type Energy struct {
 	High     Number `json:"high"`
 }
 
-// Rate is the rate at one condition.
+// Rate is the rate at one condition, of all batches or of the one that is named.
 type Rate struct {
-	Condition string `json:"condition"`
-	Celsius   Number `json:"celsius"`
-	PerMonth  Number `json:"per_month"`
-	SE        Number `json:"se"`
+	Condition string  `json:"condition"`
+	Batch     *string `json:"batch,omitempty"`
+	Celsius   Number  `json:"celsius"`
+	PerMonth  Number  `json:"per_month"`
+	SE        Number  `json:"se"`
 }
 
 // Prediction is the life predicted at one temperature.
@@ -289,7 +291,7 @@ func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 			Model: r.Model, Status: string(r.Status), Energy: Energy{Number(r.EaKJ), Number(r.EaLow), Number(r.EaHigh)},
 			Rates: []Rate{}, LinearityP: Number(r.LinearityP), ResidualSD: Number(r.ResidualSD), DF: r.DF,
 			Samples: r.Samples, Iterations: r.Iterations, Convergence: r.Convergence, OneSided: r.OneSided, Humidity: Number(r.Humidity), Q10: Number(r.Q10),
-			LeftOut: []string{}, Predictions: []Prediction{}, Temperatures: r.Temperatures,
+			LeftOut: []string{}, ByBatch: r.ByBatch, Predictions: []Prediction{}, Temperatures: r.Temperatures,
 		}
 		if r.BendsAt >= 0 {
 			a.BendsAt = &s.Conditions[r.BendsAt].ID
@@ -298,7 +300,11 @@ func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 			a.LeftOut = append(a.LeftOut, s.Conditions[c].ID)
 		}
 		for _, x := range r.Rates {
-			a.Rates = append(a.Rates, Rate{s.Conditions[x.Condition].ID, Number(x.Celsius), Number(x.PerMonth), Number(x.SE)})
+			rate := Rate{Condition: s.Conditions[x.Condition].ID, Celsius: Number(x.Celsius), PerMonth: Number(x.PerMonth), SE: Number(x.SE)}
+			if x.Batch >= 0 {
+				rate.Batch = &s.Batches[x.Batch].ID
+			}
+			a.Rates = append(a.Rates, rate)
 		}
 		for _, p := range r.Predictions {
 			q := Prediction{

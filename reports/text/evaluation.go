@@ -281,10 +281,14 @@ func (p *Printer) rates(s *study.Study, r *analysis.Arrhenius) {
 	decimals := words.Decimals(2, errors...)
 	var rows [][]string
 	for _, x := range r.Rates {
-		rows = append(rows, []string{s.Conditions[x.Condition].ID, words.Number(x.Celsius, 4), words.Fixed(x.PerMonth, decimals), words.Fixed(x.SE, decimals)})
+		batch := ""
+		if x.Batch >= 0 {
+			batch = s.Batches[x.Batch].ID
+		}
+		rows = append(rows, []string{s.Conditions[x.Condition].ID, batch, words.Number(x.Celsius, 4), words.Fixed(x.PerMonth, decimals), words.Fixed(x.SE, decimals)})
 	}
 	_, unit := words.Scales(&s.Attributes[r.Attribute], r.Model)
-	p.Table([]Column{{"condition", Left}, {"°C", Right}, {"rate, " + unit, Right}, {"± se", Right}}, rows)
+	p.Table([]Column{{"condition", Left}, {"batch", Left}, {"°C", Right}, {"rate, " + unit, Right}, {"± se", Right}}, rows)
 }
 
 func joinNotes(a, b string) string {

@@ -275,6 +275,9 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		}
 		from += ", without " + strings.Join(ids, " and ")
 	}
+	if r.ByBatch {
+		from += ", each batch with a rate of its own"
+	}
 	out = append(out, fmt.Sprintf("Activation energy %s kJ/mol (%s interval %s to %s), from %s.",
 		Fixed(r.EaKJ, 1), Percent(e.Confidence), openEnd(r.EaLow), openEnd(r.EaHigh), from))
 	if r.Bent() { // before any number that rests on it

@@ -17,9 +17,10 @@ g <- list("zero-order" = identity, "first-order" = log,
 tau <- function(model, t) if (model == "square-root-time") sqrt(t) else t
 untau <- function(model, x) if (model == "square-root-time") x^2 else x
 
-# Invented data: batches a, rates by temperature, scatter sd on the model's scale.
+# Invented data: batches a, rates by temperature (one for all batches, or one for
+# each), scatter sd on the model's scale; drop(rows) are those not measured.
 simulate <- function(case, model, seed, a, conditions, times, ref, rate, ea, sd,
-                     sign, b = 0, rhref = 0) {
+                     sign, b = 0, rhref = 0, drop = NULL) {
   set.seed(seed)
   rows <- NULL
   for (i in seq_along(a)) {
@@ -28,18 +29,19 @@ simulate <- function(case, model, seed, a, conditions, times, ref, rate, ea, sd,
       rows <- rbind(rows, data.frame(batch = i - 1, condition = k - 1, months = times))
   }
   kelvin <- c(NA, conditions$celsius + 273.15)[rows$condition + 2]
-  k <- rate * exp(-ea / R * (1 / kelvin - 1 / (ref + 273.15)))
+  k <- rep_len(rate, length(a))[rows$batch + 1] * exp(-ea / R * (1 / kelvin - 1 / (ref + 273.15)))
   if (b != 0) k <- k * exp(b * (c(NA, conditions$rh)[rows$condition + 2] - rhref))
   k[rows$months == 0] <- 0
   z <- a[rows$batch + 1] + sign * k * tau(model, rows$months) + rnorm(nrow(rows), 0, sd)
   y <- switch(model, "first-order" = exp(z), "second-order" = 1 / z, z)
   rows$value <- as.numeric(sprintf("%.6g", y))
+  if (!is.null(drop)) rows <- rows[!drop(rows), ]
   points <<- rbind(points, cbind(case = case, rows))
   rows
 }
 
 reference <- function(case, model, rows, conditions, lower, upper, basis = "value",
-                      at, confidence = 0.95, start, humidity = FALSE) {
+                      at, confidence = 0.95, start, humidity = FALSE, own = FALSE) {
   kc <- conditions$celsius + 273.15
   inv <- mean(1 / kc)
   rhref <- if (humidity) mean(conditions$rh) else 0
@@ -51,21 +53,30 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
   d$u <- c(0, u.of(conditions$celsius))[d$condition + 2]
   d$h <- if (humidity) c(0, conditions$rh - rhref)[d$condition + 2] else 0
   n <- nrow(d); nb <- nlevels(d$batch); nc <- nrow(conditions)
-  p <- if (humidity) 3 else 2
+  # own: each batch has its own lambda, and its own free rates.
+  p <- (if (own) nb else 1) + 1 + humidity
   nu <- n - nb - p
 
-  free.x <- sapply(seq_len(nc) - 1, function(k) ifelse(d$condition == k, d$x, 0))
+  cells <- if (own) paste0(d$condition, "of", as.integer(d$batch) - 1) else as.character(d$condition)
+  cells[d$condition < 0] <- NA
+  levels.of.cells <- sort(unique(cells[!is.na(cells)]))
+  ncell <- length(levels.of.cells)
+  free.x <- sapply(levels.of.cells, function(k) ifelse(!is.na(cells) & cells == k, d$x, 0))
   free <- lm(d$z ~ 0 + d$batch + free.x)
   cf <- summary(free)$coefficients
-  for (k in seq_len(nc)) {
-    say(case, paste0("rate", k - 1), cf[nb + k, 1])
-    say(case, paste0("se", k - 1), cf[nb + k, 2])
+  for (k in seq_len(ncell)) {
+    say(case, paste0("rate", levels.of.cells[k]), cf[nb + k, 1])
+    say(case, paste0("se", levels.of.cells[k]), cf[nb + k, 2])
   }
-  sgn <- sign(sum(cf[nb + seq_len(nc), 1]))
+  sgn <- sign(sum(cf[nb + seq_len(ncell), 1]))
 
   control <- nls.control(maxiter = 500, tol = 1e-7, minFactor = 1e-10, nDcentral = TRUE)
   fit <- if (humidity)
     nls(z ~ a[batch] + sgn * exp(lambda - ea * u + B * h) * x, d,
+        start = c(list(a = tapply(d$z[d$months == 0], d$batch[d$months == 0], mean)), start),
+        control = control)
+  else if (own)
+    nls(z ~ a[batch] + sgn * exp(lambda[batch] - ea * u) * x, d,
         start = c(list(a = tapply(d$z[d$months == 0], d$batch[d$months == 0], mean)), start),
         control = control)
   else
@@ -74,7 +85,8 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
         control = control)
   est <- coef(fit)
   sse <- deviance(fit)
-  say(case, "ea", est["ea"]); say(case, "lambda", est["lambda"])
+  lambdas <- if (own) paste0("lambda", seq_len(nb)) else rep("lambda", nb)
+  say(case, "ea", est["ea"]); say(case, "lambda", mean(est[lambdas]))
   say(case, "ea_se", summary(fit)$coefficients["ea", 2])
   if (humidity) {
     say(case, "B", est["B"]); say(case, "B_se", summary(fit)$coefficients["B", 2])
@@ -82,15 +94,16 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
   say(case, "sse", sse); say(case, "sd", sqrt(sse / nu)); say(case, "df", nu)
 
   sse0 <- deviance(free)
-  df1 <- nc - p; df2 <- n - nb - nc
+  df1 <- ncell - p; df2 <- n - nb - ncell
   if (df1 > 0) {
     f <- ((sse - sse0) / df1) / (sse0 / df2)
     say(case, "F", f); say(case, "P", pf(f, df1, df2, lower.tail = FALSE))
   }
 
   # With the exponents held the model is linear: lm gives the profile.
+  by.batch <- function(v) if (own) model.matrix(~ 0 + batch, d) * v else v
   linear.sse <- function(ea, b = 0) {
-    v <- exp(-ea * d$u + b * d$h) * d$x
+    v <- by.batch(exp(-ea * d$u + b * d$h) * d$x)
     sum(lm.fit(cbind(model.matrix(~ 0 + batch, d), v), d$z)$residuals^2)
   }
   bwidth <- if (humidity) 12 * summary(fit)$coefficients["B", 2] else 0
@@ -112,9 +125,9 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
   for (i in seq_len(nrow(at))) {
     celsius <- at$celsius[i]
     uT <- u.of(celsius); hT <- if (humidity) at$rh[i] - rhref else 0
-    kT <- sgn * exp(est["lambda"] - est["ea"] * uT + (if (humidity) est["B"] * hT else 0))
     answers <- NULL
     for (j in seq_len(nb)) for (limit in c(lower, upper)) {
+      kT <- sgn * exp(est[lambdas[j]] - est["ea"] * uT + (if (humidity) est["B"] * hT else 0))
       if (!is.finite(limit)) next
       # alpha*a + k*x = beta at the crossing
       alpha <- 1; beta <- g[[model]](limit)
@@ -128,19 +141,21 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
       a <- est[j]
       xhat <- unname((beta - alpha * a) / kT)
       if (xhat <= 0) next
-      own <- d$batch == levels(d$batch)[j]
+      mine <- d$batch == levels(d$batch)[j]
       held <- function(x, ea, b) {
         vT <- exp(-ea * uT + b * hT)
         v <- exp(-ea * d$u + b * d$h) * d$x
+        others <- model.matrix(~ 0 + batch, d)[, -j, drop = FALSE]
+        free.v <- NULL                     # of the batches with a factor of their own
+        if (own) { free.v <- others * v; v <- ifelse(mine, v, 0) }
         if (alpha == 0) {
           z <- d$z - beta / (vT * x) * v
-          return(sum(lm.fit(model.matrix(~ 0 + batch, d), z)$residuals^2))
+          return(sum(lm.fit(cbind(model.matrix(~ 0 + batch, d), free.v), z)$residuals^2))
         }
         # a = (beta - kappa vT x)/alpha in the batch's own rows
-        z <- d$z - ifelse(own, beta / alpha, 0)
-        v <- v - ifelse(own, vT * x / alpha, 0)
-        others <- model.matrix(~ 0 + batch, d)[, -j, drop = FALSE]
-        sum(lm.fit(cbind(others, v), z)$residuals^2)
+        z <- d$z - ifelse(mine, beta / alpha, 0)
+        v <- v - ifelse(mine, vT * x / alpha, 0)
+        sum(lm.fit(cbind(others, free.v, v), z)$residuals^2)
       }
       crossing <- function(x) {
         if (!humidity)
@@ -156,7 +171,7 @@ reference <- function(case, model, rows, conditions, lower, upper, basis = "valu
       covariance <- vcov(fit)
       gr <- setNames(numeric(length(est)), names(est))
       gr[j] <- -alpha / (beta - alpha * a)
-      gr["lambda"] <- -1; gr["ea"] <- uT
+      gr[lambdas[j]] <- -1; gr["ea"] <- uT
       if (humidity) gr["B"] <- -hT
       s <- sqrt(drop(t(gr) %*% covariance %*% gr))
       answers <- rbind(answers, data.frame(batch = j - 1, estimate = untau(model, xhat),
@@ -179,8 +194,8 @@ at25 <- data.frame(celsius = c(25, 5), rh = NA)
 
 run <- function(case, model, seed, a, conditions, times, ref, rate, ea, sd, sign,
                 lower, upper, basis = "value", at = at25, b = 0, rhref = 0,
-                start = list(lambda = log(rate), ea = ea / 1000), ...) {
-  rows <- simulate(case, model, seed, a, conditions, times, ref, rate, ea, sd, sign, b, rhref)
+                start = list(lambda = log(rate), ea = ea / 1000), drop = NULL, ...) {
+  rows <- simulate(case, model, seed, a, conditions, times, ref, rate, ea, sd, sign, b, rhref, drop)
   reference(case, model, rows, conditions, lower, upper, basis, at, start = start, ...)
 }
 
@@ -200,6 +215,13 @@ run("humid", "first-order", 20, log(c(100, 101)), damp, c(1, 3, 6, 9, 12), 40, 0
 # Scatter that does not rule out a negative activation energy: the bounds are of
 # all that the level allows.
 run("wide", "zero-order", 22, c(100, 101), hot, c(1, 2, 3, 6), 45, 0.8, 15000, 1.8, -1, 85, Inf)
+
+# Each batch with its own factor of the rates; in the second the last batch was
+# not stored at the coldest temperature, and the limits are on either side.
+run("own1", "first-order", 23, log(c(100, 102, 98.5)), four, c(1, 3, 6, 9, 12), 40, c(0.02, 0.014, 0.026), 85000, 0.012, -1, 90, Inf,
+    own = TRUE)
+run("own0", "zero-order", 24, c(100, 104), three, c(1, 2, 3, 6), 40, c(1.1, 0.6), 80000, 0.5, -1, 92, 108, "percent-of-initial",
+    own = TRUE, drop = function(rows) rows$batch == 1 & rows$condition == 0)
 
 # AICc of the four models on the free-rate fit, one variance for all conditions.
 for (case in c("first4", "root3", "zero3")) {

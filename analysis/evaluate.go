@@ -116,7 +116,7 @@ func (v *evaluator) chooseModel(attribute int) choice {
 				if len(v.cells[k]) == 0 {
 					continue
 				}
-				if points, ok := v.points(series(v.cells, k), baseline); ok {
+				if points, ok := v.points(v.samples(k), baseline); ok {
 					groups = append(groups, points)
 				}
 			}

@@ -72,7 +72,10 @@ func isNumber(s string) bool {
 // onUsageError turns the library's complaint about an option into ours.
 func onUsageError(c *cli.Context, err error, _ bool) error {
 	text := err.Error()
-	e := &usageError{text: text, hint: "shelfspan " + strings.TrimSpace(c.Command.Name+" --help") + " lists the options"}
+	e := &usageError{text: text, hint: "shelfspan " + c.Command.Name + " --help lists the options"}
+	if c.Command.Name == c.App.Name { // no command yet
+		e.hint = "options stand behind the command, as shelfspan plan --study FILE"
+	}
 	if name, ok := strings.CutPrefix(text, "flag provided but not defined: -"); ok {
 		e.text = fmt.Sprintf("no option --%s", strings.TrimLeft(name, "-"))
 		var known []string

@@ -56,6 +56,7 @@ func (r *reader) readRow(fields [][]byte) bool {
 		return false
 	}
 	if len(fields) != r.head.width {
+		r.ours = true // for all that can be told of a row that is not read
 		r.fault("", func() string { return r.wrongWidth(len(fields)) })
 		return true
 	}

@@ -214,4 +214,7 @@ func TestTableOfAnotherStudy(t *testing.T) {
 	if got := hint(table("a.csv", other+"B1,25C60,tube,3M,viscosity,25\n")); got != "" {
 		t.Errorf("%q, though a row is of the study", got)
 	}
+	if got := hint(table("a.csv", "B1,25C60,tube,3M,viscosity\n")); got != "" {
+		t.Errorf("%q, though the only row cannot be read", got)
+	}
 }

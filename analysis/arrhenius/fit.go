@@ -3,6 +3,7 @@ package arrhenius
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/linear"
@@ -289,12 +290,30 @@ func (f *fitted) interval(r *Result, in *Input) {
 	}
 }
 
-// region is where the profile of Ea is at or below a level.
+// region is the range of Ea that holds every place where the profile is at or
+// below a level; an end at which it still is there is open, ±Inf. The ends are
+// looked for from outside: the sum of squares may have a valley for either sign
+// of the change, and what lies between them tells nothing of the farther one.
 func (f *fitted) region(level, se float64) (low, high float64) {
 	if f.sse == 0 {
 		return f.ea, f.ea
 	}
-	step := max(se/2, 1e-9*(1+math.Abs(f.ea)))
-	return reach(f.profile, f.ea, -step, min(f.low, f.ea-2*step), level),
-		reach(f.profile, f.ea, step, max(f.high, f.ea+2*step), level)
+	step := max(se, 2e-9*(1+math.Abs(f.ea)))
+	first, last := min(f.low, f.ea-step), max(f.high, f.ea+step)
+	points := f.cover(first, last, f.u[0])
+	fit, found := slices.BinarySearch(points, f.ea)
+	if !found {
+		points = slices.Insert(points, fit, f.ea)
+	}
+	low = outermost(f.profile, points[:fit+1], level)
+	if low == first {
+		low = math.Inf(-1)
+	}
+	above := points[fit:]
+	slices.Reverse(above)
+	high = outermost(f.profile, above, level)
+	if high == last {
+		high = math.Inf(1)
+	}
+	return low, high
 }

@@ -2,32 +2,31 @@ package arrhenius
 
 import "math"
 
-// reach finds how far from a centre, in the direction of the sign of step, a
-// function stays at or below a level: the outermost crossing that doubling
-// steps find, ±Inf where it is below the level at the cap still.
-func reach(f func(float64) float64, centre, step, cap, level float64) float64 {
-	if f(cap) <= level {
-		return math.Inf(int(math.Copysign(1, step)))
+// outermost finds where a function first comes down to a level along points that
+// go from outside to a place where it is at or below it, and are as close
+// together as its features are wide: a point lower than both its neighbours is
+// refined between them. It is the first point where f is that low there already.
+func outermost(f func(float64) float64, points []float64, level float64) float64 {
+	before, v := points[0], f(points[0])
+	if v <= level {
+		return before
 	}
-	inside, outside := centre, cap
-	last := centre
-	for k := 0; k < 200; k++ {
-		x := centre + step
-		if math.Abs(x-centre) >= math.Abs(cap-centre) {
-			x = cap
+	above := func(x float64) float64 { return f(x) - level }
+	vBefore := math.Inf(1)
+	for k := 1; k < len(points); k++ {
+		x := points[k]
+		vx := f(x)
+		if vx <= level {
+			return root(above, x, points[k-1])
 		}
-		if f(x) <= level {
-			inside = x
-		} else if last == inside {
-			outside = x
+		if k > 1 && v < vBefore && v <= vx {
+			if at, least := minimum(f, min(before, x), points[k-1], max(before, x), v); least <= level {
+				return root(above, at, before)
+			}
 		}
-		last = x
-		if x == cap {
-			break
-		}
-		step *= 2
+		before, vBefore, v = points[k-1], v, vx
 	}
-	return root(func(x float64) float64 { return f(x) - level }, inside, outside)
+	return points[len(points)-1]
 }
 
 // root finds where f, at most 0 at a and positive at b, changes sign, by

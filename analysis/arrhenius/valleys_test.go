@@ -1,0 +1,40 @@
+package arrhenius
+
+import (
+	"math"
+	"testing"
+
+	"shelfspan/analysis/kinetics"
+	"shelfspan/study"
+)
+
+// Where the cold conditions fall and the hot ones rise, the sum of squares has a
+// valley in Ea for either, and what it allows reaches from the one to the other:
+// the interval of Ea and the bounds are R's, by a scan of Ea
+// (testdata/reference/arrhenius/valleys.R).
+func TestValleysApart(t *testing.T) {
+	temperatures := []float64{5, 25, 30, 40, 50}
+	in := Input{Conditions: dry(temperatures...), Lower: 95, Upper: inf, Basis: study.BasisValue, Direction: study.Falls,
+		Model: study.Model(kinetics.ZeroOrder), Confidence: 0.95, At: []Target{{5, nan}, {25, nan}}}
+	for _, row := range readCSV(t, "arrhenius/valleys-points.csv") {
+		p := Point{Condition: -1, Months: number(t, row[1]), Value: number(t, row[2])}
+		for i, celsius := range temperatures {
+			if p.Months > 0 && celsius == number(t, row[0]) {
+				p.Condition = i
+			}
+		}
+		in.Points = append(in.Points, p)
+	}
+	r := Fit(in)
+	if r.Status != Fitted {
+		t.Fatal(r.Reason)
+	}
+	got := map[string]float64{"ea": r.EaKJ, "low": r.EaLow, "high": r.EaHigh, "residual_sd": r.ResidualSD,
+		"bound5": r.Predictions[0].ShelfLife, "bound25": r.Predictions[1].ShelfLife}
+	for _, row := range readCSV(t, "arrhenius/valleys.csv") {
+		want := number(t, row[1])
+		if x := got[row[0]]; !(math.Abs(x-want) <= 1e-6*math.Abs(want)) {
+			t.Errorf("%s: %v, R gives %v", row[0], x, want)
+		}
+	}
+}

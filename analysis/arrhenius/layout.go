@@ -48,11 +48,11 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 	// The same points in another order have to give the same answer to the
 	// last bit, so they are put in one order.
 	slices.SortFunc(l.points, comparePoints)
-	batches := make([]int, len(l.points))
-	for i, p := range l.points {
-		batches[i] = p.Batch
+	for _, p := range l.points {
+		if n := len(l.batches); n == 0 || l.batches[n-1] != p.Batch {
+			l.batches = append(l.batches, p.Batch)
+		}
 	}
-	l.batches = slices.Compact(batches)
 	l.groups = 1
 	if in.ByBatch {
 		l.groups = len(l.batches)
@@ -60,11 +60,12 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 	for _, p := range l.points {
 		if p.Months > in.Baseline {
 			b, _ := slices.BinarySearch(l.batches, p.Batch)
-			l.cells = append(l.cells, cell{l.group(b), p.Condition})
+			c := cell{l.group(b), p.Condition}
+			if at, known := slices.BinarySearchFunc(l.cells, c, compareCells); !known {
+				l.cells = slices.Insert(l.cells, at, c)
+			}
 		}
 	}
-	slices.SortFunc(l.cells, compareCells)
-	l.cells = slices.Compact(l.cells)
 	for g := range l.groups {
 		if from, to := l.cellsOf(g); in.ByBatch && from == to {
 			return l, NotFitted, "a batch has results at the start only, and so no rate of its own"

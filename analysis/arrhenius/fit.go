@@ -299,20 +299,19 @@ func (f *fitted) region(level, se float64) (low, high float64) {
 		return f.ea, f.ea
 	}
 	step := max(se, 2e-9*(1+math.Abs(f.ea)))
-	first, last := min(f.low, f.ea-step), max(f.high, f.ea+step)
-	points := f.cover(first, last, f.u[0])
+	points := f.cover(min(f.low, f.ea-step), max(f.high, f.ea+step), f.u[0])
 	fit, found := slices.BinarySearch(points, f.ea)
 	if !found {
 		points = slices.Insert(points, fit, f.ea)
 	}
 	low = outermost(f.profile, points[:fit+1], level)
-	if low == first {
+	if low == points[0] {
 		low = math.Inf(-1)
 	}
 	above := points[fit:]
 	slices.Reverse(above)
 	high = outermost(f.profile, above, level)
-	if high == last {
+	if high == above[0] {
 		high = math.Inf(1)
 	}
 	return low, high

@@ -38,3 +38,24 @@ func TestValleysApart(t *testing.T) {
 		}
 	}
 }
+
+// An end at which the data bound nothing is open whatever the temperatures are:
+// also where a point that covers the range lies as near to its end as rounding.
+// The values are those of TestOpenActivationEnergy.
+func TestOpenAtAnyTemperatures(t *testing.T) {
+	for cold := 5.0; cold <= 30; cold++ {
+		for hot := cold + 10; hot <= cold+45; hot++ {
+			in := Input{Conditions: dry(cold, hot), Lower: 90, Upper: inf, Basis: study.BasisValue,
+				Model: study.Model(kinetics.ZeroOrder), Confidence: 0.95}
+			for c := range in.Conditions {
+				for i, scatter := range []float64{0.1, -0.1, -0.1, 0.1, 0.1, -0.1} {
+					months := float64(i + 1)
+					in.Points = append(in.Points, Point{0, c, months, 100 - 0.01*months + scatter})
+				}
+			}
+			if r := Fit(in); r.Status != Fitted || !math.IsInf(r.EaLow, -1) || !math.IsInf(r.EaHigh, 1) {
+				t.Errorf("%v and %v °C: %s, Ea %v to %v, want both ends open", cold, hot, r.Status, r.EaLow, r.EaHigh)
+			}
+		}
+	}
+}

@@ -299,7 +299,7 @@ func TestNeverNaN(t *testing.T) {
 	wild := rapid.OneOf(rapid.Float64Range(-10, 110), rapid.Just(0.0), rapid.Just(100.0), rapid.Just(1e300), rapid.Just(1e-300), rapid.Just(math.NaN()), rapid.Float64())
 	fitted := 0
 	rapid.Check(t, func(t *rapid.T) {
-		in := Input{Confidence: rapid.SampledFrom([]float64{0.5, 0.9, 0.95, 0.999}).Draw(t, "confidence"),
+		in := Input{ByBatch: rapid.Bool().Draw(t, "by batch"), Confidence: rapid.SampledFrom([]float64{0.5, 0.9, 0.95, 0.999}).Draw(t, "confidence"),
 			Lower: rapid.SampledFrom([]float64{-inf, 90, 0, -1}).Draw(t, "lower"), Upper: rapid.SampledFrom([]float64{inf, 110, 1}).Draw(t, "upper"),
 			Basis:     rapid.SampledFrom([]study.Basis{study.BasisValue, study.BasisPercent, study.BasisChange}).Draw(t, "basis"),
 			Direction: rapid.SampledFrom([]study.Direction{study.Either, study.Falls, study.Rises}).Draw(t, "direction"),

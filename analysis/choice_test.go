@@ -56,3 +56,31 @@ units    = 4
 		}
 	}
 }
+
+// A unit that is put back and was measured at time zero only, at the condition
+// it names, is no unit of another one: it is not fitted, compared or told as left
+// out there. One unit that falls by 0.5 a month and one that falls by 0.7.
+func TestReturnedUnitOfTimeZeroAlone(t *testing.T) {
+	csv := `batch,condition,time,attribute,unit,value
+B1,25C60,0,assay,a1,100
+B1,25C60,3M,assay,a1,98.5
+B1,25C60,6M,assay,a1,97
+B1,25C60,0,assay,a2,100
+B1,25C60,3M,assay,a2,97.9
+B1,25C60,6M,assay,a2,95.8
+B1,40C75,0,assay,h1,90
+`
+	toml := head + batches(1) + assay + "sampling = \"returned\"\nunits = 2\n"
+	e := analysis.Evaluate(dataset(t, toml, csv), analysis.Options{Trends: true})
+	if len(e.Analyses) != 1 {
+		t.Fatalf("%d analyses, want that at 25C60 alone", len(e.Analyses))
+	}
+	if n := len(e.Analyses[0].Samples); n != 6 {
+		t.Errorf("%d samples, want the 6 of the units stored there", n)
+	}
+	for _, w := range e.Warnings {
+		if w.Code == "unit-left-out" {
+			t.Errorf("%v", w)
+		}
+	}
+}

@@ -71,14 +71,18 @@ func (v *evaluator) samples(k cell) []Sample {
 	return out
 }
 
-// storedElsewhere reports whether a unit that is put back was measured again in
-// another arm than k, and never in k: its time zero belongs there.
+// storedElsewhere reports whether a unit that is put back was never measured
+// again in the arm k, but in another one, or names another condition at time
+// zero: its time zero belongs there.
 func (v *evaluator) storedElsewhere(k cell, x *Sample) bool {
 	measured := func(k cell) bool {
 		return slices.ContainsFunc(v.cells[k], func(y Sample) bool { return y.Batch == x.Batch && y.Unit == x.Unit })
 	}
 	if measured(k) {
 		return false
+	}
+	if x.Condition >= 0 && x.Condition != k.condition {
+		return true
 	}
 	for c := range v.s.Conditions {
 		for o := range v.s.Packs[k.pack].Orientations {

@@ -444,7 +444,7 @@ func explain(message, text, wrong string, begun, line int) string {
 		}
 	}
 	switch {
-	case strings.HasPrefix(message, "expected newline"):
+	case joined && strings.HasPrefix(message, "expected newline"):
 		return explainRest(value, strings.TrimSpace(wrong))
 	case strings.Contains(message, "leading zero"):
 		return "a number has no leading zeroes, as 5, not 05"
@@ -467,7 +467,7 @@ func explainRest(value, rest string) string {
 	switch {
 	case comma && (after == "" || after[0] == '#'):
 		return "a line does not end with a comma; leave it out"
-	case comma && value[0] == '"':
+	case comma && strings.HasPrefix(value, `"`):
 		return `several values stand in square brackets, as ["0", "3M", "6M"]`
 	case comma:
 		return "several values stand in square brackets, as [1, 2]; a number has a decimal point, as 25.5, not a comma"

@@ -304,6 +304,18 @@ func TestForgottenBatch(t *testing.T) {
 	}
 }
 
+// TestNotAtStorage: a criterion that the study does not test at storage is told
+// not to be covered.
+func TestNotAtStorage(t *testing.T) {
+	hot := "\n[[attribute]]\nid = \"pH\"\nkind = \"measure\"\nlower = 5.0\nconditions = [\"40C75\"]\n"
+	if e := supported(t, head+batches(1)+assay+hot, tested); !hasWarning(e, "not-at-storage") {
+		t.Errorf("not told: %v", e.Warnings)
+	}
+	if e := supported(t, head+batches(1)+assay, tested); hasWarning(e, "not-at-storage") {
+		t.Errorf("every criterion is tested at storage: %v", e.Warnings)
+	}
+}
+
 // TestMixedMethods: a mix of methods within a trend is told, between samples
 // and within one.
 func TestMixedMethods(t *testing.T) {

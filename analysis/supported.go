@@ -36,6 +36,7 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 		warnings = append(warnings, finding.Warning{Code: "partial",
 			Text: "Only a part of the study's attributes and packs was asked for: what was left out may keep for less long."})
 	}
+	warnings = append(warnings, v.notAtStorage()...)
 	for pack := range s.Packs {
 		for o := range s.Packs[pack].Orientations {
 			if !wanted(v.o.Packs, pack) {
@@ -65,6 +66,20 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 	p.govern()
 	p.MeetsClaim = p.Analysis != nil && len(p.Undecided) == 0 && float64(p.Months) >= p.ClaimMonths
 	return p, warnings
+}
+
+// notAtStorage warns of criteria that the study holds nothing against at the
+// storage condition, so that the shelf life is not taken to cover them.
+func (v *evaluator) notAtStorage() []finding.Warning {
+	var out []finding.Warning
+	for i := range v.s.Attributes {
+		a := &v.s.Attributes[i]
+		if wanted(v.o.Attributes, i) && a.HasLimit() && a.Conditions != nil && !slices.Contains(a.Conditions, v.s.StoreAt) {
+			out = append(out, finding.Warning{Code: "not-at-storage", Where: a.ID,
+				Text: "The study does not test it at the storage condition: the shelf life says nothing of its criterion."})
+		}
+	}
+	return out
 }
 
 // amenable reports whether the results could be fitted by regression.

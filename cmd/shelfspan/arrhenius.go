@@ -10,6 +10,7 @@ import (
 	"shelfspan/analysis"
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
+	"shelfspan/reports/text"
 	"shelfspan/study"
 )
 
@@ -37,17 +38,9 @@ at any other.
 			if err != nil {
 				return err
 			}
-			switch c.String("format") {
-			case formatJSON:
-				return json.Write(c.App.Writer, json.NewArrhenius(json.NewAnswer(version, "arrhenius", inputs, e.Warnings), e))
-			case formatCSV:
-				warn(c, e.Warnings)
-				return csv.Arrhenius(c.App.Writer, e)
-			}
-			p := newPrinter(c.App.Writer)
-			p.Arrhenius(e)
-			warn(c, e.Warnings)
-			return p.Err()
+			return answer(c, e, (*text.Printer).Arrhenius, csv.Arrhenius, func() any {
+				return json.NewArrhenius(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings), e)
+			})
 		},
 	}
 }

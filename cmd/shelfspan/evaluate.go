@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -9,6 +10,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/json"
+	"shelfspan/reports/text"
 	"shelfspan/study"
 	"shelfspan/study/spelling"
 )
@@ -119,4 +122,21 @@ func evaluate(c *cli.Context, set func(*study.Study, *analysis.Options) error) (
 		return nil, nil, err
 	}
 	return analysis.Evaluate(d, o), append([]study.Input{in}, d.Inputs...), nil
+}
+
+// answer writes an evaluation in the format asked for, the warnings last; JSON
+// carries them itself.
+func answer(c *cli.Context, e *analysis.Evaluation, asText func(*text.Printer, *analysis.Evaluation),
+	asCSV func(io.Writer, *analysis.Evaluation) error, asJSON func() any) error {
+	switch c.String("format") {
+	case formatJSON:
+		return json.Write(c.App.Writer, asJSON())
+	case formatCSV:
+		warn(c, e.Warnings)
+		return asCSV(c.App.Writer, e)
+	}
+	p := newPrinter(c.App.Writer)
+	asText(p, e)
+	warn(c, e.Warnings)
+	return p.Err()
 }

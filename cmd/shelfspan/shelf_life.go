@@ -6,6 +6,7 @@ import (
 	"shelfspan/analysis"
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
+	"shelfspan/reports/text"
 	"shelfspan/study"
 )
 
@@ -34,18 +35,9 @@ Every attribute, pack and orientation is evaluated side by side.
 			if err != nil {
 				return err
 			}
-			switch c.String("format") {
-			case formatJSON:
-				err = json.Write(c.App.Writer, json.NewShelfLife(json.NewAnswer(version, "shelf-life", inputs, e.Warnings), e))
-			case formatCSV:
-				warn(c, e.Warnings)
-				err = csv.ShelfLife(c.App.Writer, e)
-			default:
-				p := newPrinter(c.App.Writer)
-				p.ShelfLife(e)
-				warn(c, e.Warnings)
-				err = p.Err()
-			}
+			err = answer(c, e, (*text.Printer).ShelfLife, csv.ShelfLife, func() any {
+				return json.NewShelfLife(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings), e)
+			})
 			if err == nil && c.Bool("require-claim") && (e.Supported == nil || !e.Supported.MeetsClaim) {
 				return errUnsupported
 			}

@@ -6,6 +6,7 @@ import (
 	"shelfspan/analysis"
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
+	"shelfspan/reports/text"
 	"shelfspan/study"
 )
 
@@ -32,17 +33,9 @@ at which mean and confidence limit meet the acceptance criterion.
 			if err != nil {
 				return err
 			}
-			switch c.String("format") {
-			case formatJSON:
-				return json.Write(c.App.Writer, json.NewTrend(json.NewAnswer(version, "trend", inputs, e.Warnings), e))
-			case formatCSV:
-				warn(c, e.Warnings)
-				return csv.Trend(c.App.Writer, e)
-			}
-			p := newPrinter(c.App.Writer)
-			p.Trend(e)
-			warn(c, e.Warnings)
-			return p.Err()
+			return answer(c, e, (*text.Printer).Trend, csv.Trend, func() any {
+				return json.NewTrend(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings), e)
+			})
 		},
 	}
 }

@@ -50,6 +50,12 @@ type Dataset struct {
 	Texts    []string // Texts[0] is ""
 	Inputs   []Input  // the study file is not among them
 	Warnings []finding.Warning
+
+	// What a ledger adds; empty where the results come from files.
+	Ledger   *Mark
+	Excluded []Result     // taken out of the analysis; not among Results
+	Changes  []Change     // of results after they were taken in, in the order they were made
+	Pulls    []PullRecord // in the order they were recorded
 }
 
 // Text gives an interned text.

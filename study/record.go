@@ -37,7 +37,9 @@ const (
 // earlier record was withdrawn.
 type PullRecord struct {
 	Pull      string // its id
-	Day       Date   // on which the samples were taken
+	Condition string // id; empty at time zero
+	Time      Duration
+	Day       Date // on which the samples were taken
 	Lines     []TakenLine
 	Outside   int    // days by which the day missed the pull's window: negative too early, positive too late; 0 within
 	Complete  bool   // with it, all that the plan took at this pull was taken
@@ -56,4 +58,70 @@ type TakenLine struct {
 	Orientation string `json:"orientation,omitempty"`
 	Units       int    `json:"units"`              // opened
 	Returned    int    `json:"returned,omitempty"` // measured and put back
+}
+
+// TakenTable is a table of results that was handed in to a ledger.
+type TakenTable struct {
+	File    string `json:"file"`
+	SHA256  string `json:"sha256"`
+	Event   int64  `json:"event"` // by which it was taken in
+	Known   bool   `json:"known"` // its bytes were taken in before, by that event; nothing was changed for it
+	Rows    int    `json:"rows"`
+	Results int    `json:"results"` // values that were new
+	Again   int    `json:"again"`   // values that were there already, the same
+	By      string `json:"by"`
+	At      string `json:"at"`
+}
+
+// LedgerFault is one thing in a ledger that is not as it was written.
+type LedgerFault struct {
+	Event int64  `json:"event,omitempty"` // the first event that does not fit; 0 where it is about none
+	Text  string `json:"text"`
+}
+
+// LedgerCheck is what a check of a whole ledger found.
+type LedgerCheck struct {
+	Ledger        string
+	Events, Files int64
+	Head          Event         // the last event; its Seq is 0 where there is none
+	Witness       int64         // the event whose hash was asked for; 0 where none was, or it is gone
+	Faults        []LedgerFault // in the order of the checks; empty where all is sound
+}
+
+// Registration is what became of a study file that was handed in to a ledger.
+type Registration struct {
+	Ledger  string
+	Version int // of the protocol
+	Event   Event
+	Known   bool // these very bytes are the version in force; nothing was changed
+
+	// Of a version after the first, against the one before it: the ids of pulls.
+	Added, Dropped, Moved []string
+	// DroppedTaken are pulls of Dropped of which something was taken already; the
+	// records stay.
+	DroppedTaken []string
+}
+
+// ResultRow is one result as people look it up, with the id that amend takes.
+type ResultRow struct {
+	ID        string `json:"id" csv:"id"`
+	Batch     string `json:"batch" csv:"batch"`
+	Condition string `json:"condition" csv:"condition"` // empty at time zero without one
+	Arm       string `json:"-" csv:"-"`                 // batch, pack and orientation, as far as they tell it apart
+	Pack      string `json:"pack" csv:"pack"`
+	Standing  string `json:"orientation" csv:"orientation"`
+	Time      string `json:"time" csv:"time"`
+	Pulled    string `json:"pulled" csv:"pulled"`
+	Tested    string `json:"tested" csv:"tested"`
+	Attribute string `json:"attribute" csv:"attribute"`
+	Unit      string `json:"unit" csv:"unit"`
+	Replicate string `json:"replicate" csv:"replicate"`
+	Value     string `json:"value" csv:"value"`
+	Measure   string `json:"unit_of_measure" csv:"unit_of_measure"`
+	State     string `json:"state" csv:"state"` // empty, or "amended, was 31448: reason", "excluded: reason"
+	Table     string `json:"table" csv:"table"`
+	Line      int    `json:"line" csv:"line"`
+	Analyst   string `json:"analyst" csv:"analyst"`
+	Method    string `json:"method" csv:"method"`
+	Comment   string `json:"comment" csv:"comment"`
 }

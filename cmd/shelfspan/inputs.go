@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -34,18 +35,23 @@ func studyFlag() *cli.StringFlag {
 	return &cli.StringFlag{Name: "study", Aliases: []string{"s"}, Usage: "the study `FILE` (- for standard input)"}
 }
 
-// formatFlag is --format: text, json or csv.
-func formatFlag() *cli.StringFlag {
-	known := []string{formatText, formatJSON, formatCSV}
+// formatFlag is --format: text, json or csv, and more where a command has more.
+func formatFlag(more ...string) *cli.StringFlag {
+	return formatOf(append([]string{formatText, formatJSON, formatCSV}, more...))
+}
+
+// plainFormatFlag is --format of the commands whose answer is no table.
+func plainFormatFlag() *cli.StringFlag { return formatOf([]string{formatText, formatJSON}) }
+
+func formatOf(known []string) *cli.StringFlag {
+	all := strings.Join(known[:len(known)-1], ", ") + " or " + known[len(known)-1]
 	return &cli.StringFlag{
-		Name: "format", Value: formatText, Usage: "`FORMAT` of the answer: text, json or csv",
+		Name: "format", Value: formatText, Usage: "`FORMAT` of the answer: " + all,
 		Action: func(_ *cli.Context, v string) error {
-			for _, k := range known {
-				if v == k {
-					return nil
-				}
+			if slices.Contains(known, v) {
+				return nil
 			}
-			e := &usageError{text: fmt.Sprintf("no format %q", v), hint: "--format takes text, json or csv"}
+			e := &usageError{text: fmt.Sprintf("no format %q", v), hint: "--format takes " + all}
 			if near := spelling.Nearest(v, known); near != "" {
 				e.hint = "did you mean --format " + near + "?"
 			}

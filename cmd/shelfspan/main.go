@@ -21,6 +21,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/study/finding"
+	"shelfspan/study/ledger"
 )
 
 // version is what every answer carries.
@@ -90,6 +91,8 @@ func report(stderr io.Writer, err error) int {
 	var faults *finding.Faults
 	var usage *usageError
 	var hinted *hintedError
+	var refusal *ledger.Refusal
+	var trouble *ledger.Trouble
 	switch {
 	case errors.Is(err, errUnsupported):
 		fmt.Fprintf(stderr, "shelfspan: %v\n", err)
@@ -112,6 +115,14 @@ func report(stderr io.Writer, err error) int {
 			fmt.Fprintf(stderr, "hint: %s\n", usage.hint)
 		}
 		return statusUsage
+	case errors.As(err, &refusal):
+		fmt.Fprintf(stderr, "shelfspan: %s; nothing was changed\n", refusal.Text)
+		if refusal.Hint != "" {
+			fmt.Fprintf(stderr, "hint: %s\n", refusal.Hint)
+		}
+		return statusRejected
+	case errors.As(err, &trouble) && trouble.Hint != "":
+		err = &hintedError{err: err, hint: trouble.Hint}
 	}
 	fmt.Fprintf(stderr, "shelfspan: %s\n", strings.TrimSpace(err.Error()))
 	if errors.As(err, &hinted) {
@@ -152,6 +163,14 @@ func commands() []*cli.Command {
 	return []*cli.Command{
 		initCommand(),
 		planCommand(),
+		registerCommand(),
+		dueCommand(),
+		pullCommand(),
+		intakeCommand(),
+		resultsCommand(),
+		amendCommand(),
+		statusCommand(),
+		auditCommand(),
 		trendCommand(),
 		shelfLifeCommand(),
 		arrheniusCommand(),

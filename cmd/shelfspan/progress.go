@@ -75,10 +75,29 @@ func (p *progress) add(n int) {
 	_ = p.bar.Set64(p.done) // a bar that cannot be drawn stops no work
 }
 
+// count gives what shows a count of things done, of a number not known before.
+func (p *progress) count(what string) func(int64) {
+	if p.terminal == nil {
+		return nil
+	}
+	return func(n int64) {
+		if p.bar == nil {
+			if time.Since(p.start) < progressAfter {
+				return
+			}
+			p.bar = progressbar.NewOptions64(-1,
+				progressbar.OptionSetWriter(p.terminal), progressbar.OptionSetDescription(what), progressbar.OptionShowCount(),
+				progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionClearOnFinish(), progressbar.OptionEnableColorCodes(false))
+		}
+		_ = p.bar.Set64(n) // a bar that cannot be drawn stops no work
+	}
+}
+
 // end takes the bar off the terminal.
 func (p *progress) end() {
 	if p.bar != nil {
 		_ = p.bar.Finish()
+		p.bar = nil
 		_, _ = io.WriteString(p.terminal, "\r\x1b[K") // an input of unknown length leaves its line standing
 	}
 }

@@ -93,7 +93,7 @@ func readAll(b *testing.B, s *study.Study, data []byte, n int) {
 	runtime.ReadMemStats(&before)
 	for b.Loop() {
 		var err error
-		if d, err = Read(s, Source{"results.csv", bytes.NewReader(data)}); err != nil {
+		if d, err = Read(s, Source{Name: "results.csv", Reader: bytes.NewReader(data)}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -23,7 +23,7 @@ const (
 )
 
 func read(text string) (*study.Dataset, error) {
-	return Read(balm(), Source{"r.csv", strings.NewReader(text)})
+	return Read(balm(), Source{Name: "r.csv", Reader: strings.NewReader(text)})
 }
 
 // faultsOf gives the faults of an error, one a line.
@@ -415,10 +415,10 @@ func TestFaults(t *testing.T) {
 // one is not taken in.
 func TestFaultsOfSeveralFiles(t *testing.T) {
 	d, err := Read(balm(),
-		Source{"z.csv", strings.NewReader(long + "B1,25C60,tube,3M,viscosity,thick\n")},
-		Source{"good.csv", strings.NewReader(long + "B1,25C60,tube,6M,viscosity,25000\n")},
-		Source{"a.csv", strings.NewReader(long + "B3,25C60,tube,3M,viscosity,1\n")},
-		Source{"empty.csv", strings.NewReader("")})
+		Source{Name: "z.csv", Reader: strings.NewReader(long + "B1,25C60,tube,3M,viscosity,thick\n")},
+		Source{Name: "good.csv", Reader: strings.NewReader(long + "B1,25C60,tube,6M,viscosity,25000\n")},
+		Source{Name: "a.csv", Reader: strings.NewReader(long + "B3,25C60,tube,3M,viscosity,1\n")},
+		Source{Name: "empty.csv", Reader: strings.NewReader("")})
 	want := `z.csv:2: value: "thick" is no number; leave the field empty where it was not tested
 a.csv:2: batch: no batch "B3"; the study has B1, B2
 empty.csv: is empty; it needs a header line (batch, condition, time or pulled, attribute, value, …) and results below it`
@@ -438,14 +438,14 @@ func TestCollisionsBetweenFiles(t *testing.T) {
 			"b.csv: the same bytes as a.csv; name each file once"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			d, err := Read(balm(), Source{"a.csv", strings.NewReader(c.first)}, Source{"b.csv", strings.NewReader(c.second)})
+			d, err := Read(balm(), Source{Name: "a.csv", Reader: strings.NewReader(c.first)}, Source{Name: "b.csv", Reader: strings.NewReader(c.second)})
 			if diff := cmp.Diff(c.want, faultsOf(t, d, err)); diff != "" {
 				t.Error(diff)
 			}
 		})
 	}
-	d, err := Read(balm(), Source{"a.csv", strings.NewReader(labelled + "B1,25C60,tube,3M,viscosity,5,1\n")},
-		Source{"b.csv", strings.NewReader(labelled + "B1,25C60,tube,3M,viscosity,6,2\n")})
+	d, err := Read(balm(), Source{Name: "a.csv", Reader: strings.NewReader(labelled + "B1,25C60,tube,3M,viscosity,5,1\n")},
+		Source{Name: "b.csv", Reader: strings.NewReader(labelled + "B1,25C60,tube,3M,viscosity,6,2\n")})
 	if err != nil || len(d.Results) != 2 {
 		t.Errorf("replicates in two files: %v", err)
 	}
@@ -497,7 +497,7 @@ func (f failing) Read(b []byte) (int, error) {
 
 func TestFileThatCannotBeReadToItsEnd(t *testing.T) {
 	for _, err := range []error{io.ErrUnexpectedEOF, errors.New("input/output error")} {
-		d, got := Read(balm(), Source{"r.csv", failing{strings.NewReader(long + "B1,25C60,tube,3M,viscosity,1\n"), err}})
+		d, got := Read(balm(), Source{Name: "r.csv", Reader: failing{strings.NewReader(long + "B1,25C60,tube,3M,viscosity,1\n"), err}})
 		if diff := cmp.Diff("r.csv: cannot be read: "+err.Error(), faultsOf(t, d, got)); diff != "" {
 			t.Error(diff)
 		}
@@ -532,7 +532,7 @@ func TestHugeRecords(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var before, after runtime.MemStats
 			runtime.ReadMemStats(&before)
-			d, err := Read(balm(), Source{"r.csv", io.MultiReader(strings.NewReader(c.head), &endless{'1', 100 << 20})})
+			d, err := Read(balm(), Source{Name: "r.csv", Reader: io.MultiReader(strings.NewReader(c.head), &endless{'1', 100 << 20})})
 			runtime.ReadMemStats(&after)
 			if diff := cmp.Diff(c.want, faultsOf(t, d, err)); diff != "" {
 				t.Error(diff)
@@ -562,7 +562,7 @@ func TestOtherEncodings(t *testing.T) {
 		{"Latin 1 in quotes", []byte(long + "\"B1\xb0\",25C60,tube,6M,viscosity,1\n"), "r.csv:2: not UTF-8; save the table as CSV in UTF-8"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			d, err := Read(balm(), Source{"r.csv", bytes.NewReader(c.data)})
+			d, err := Read(balm(), Source{Name: "r.csv", Reader: bytes.NewReader(c.data)})
 			if diff := cmp.Diff(c.want, faultsOf(t, d, err)); diff != "" {
 				t.Error(diff)
 			}
@@ -576,7 +576,7 @@ func TestFaultsAreShort(t *testing.T) {
 	for i := range 20 {
 		s.Batches = append(s.Batches, study.Batch{ID: fmt.Sprintf("lot-%d", i), Made: study.NoDate, Placed: study.NoDate})
 	}
-	d, err := Read(s, Source{"r.csv", strings.NewReader(long +
+	d, err := Read(s, Source{Name: "r.csv", Reader: strings.NewReader(long +
 		"unheard-of,25C60,tube,3M,pH,5\n" +
 		"B1,25C60,tube,3M,pH," + strings.Repeat("é", 5000) + "\n" +
 		"B1,25C60,tube," + strings.Repeat("9", 5000) + "M,pH,5\n" +

@@ -126,7 +126,7 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		s := balm()
-		d, err := Read(s, Source{"r.csv", bytes.NewReader(data)})
+		d, err := Read(s, Source{Name: "r.csv", Reader: bytes.NewReader(data)})
 		if err != nil {
 			var faults *finding.Faults
 			if d != nil || !errors.As(err, &faults) || len(faults.List) == 0 || len(faults.List) > listed {
@@ -160,9 +160,9 @@ func FuzzRead(f *testing.F) {
 			}
 		}
 		// The same bytes named twice are never taken in.
-		if d, err := Read(s, Source{"r.csv", bytes.NewReader(data)}, Source{"copy.csv", bytes.NewReader(data)}); err == nil && len(d.Results) > 0 {
+		if d, err := Read(s, Source{Name: "r.csv", Reader: bytes.NewReader(data)}, Source{Name: "copy.csv", Reader: bytes.NewReader(data)}); err == nil && len(d.Results) > 0 {
 			t.Fatal("one table taken in twice")
 		}
-		Read(s, Source{"r.csv", &slow{data, 3}}, Source{"more.csv", bytes.NewReader(append(data, '\n'))})
+		Read(s, Source{Name: "r.csv", Reader: &slow{data, 3}}, Source{Name: "more.csv", Reader: bytes.NewReader(append(data, '\n'))})
 	})
 }

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"strconv"
 
@@ -35,7 +36,13 @@ func labelsOf(x *study.Result) uint64 { return uint64(x.Unit)<<32 | uint64(x.Rep
 // marks the group for the search for duplicates where its label does not ascend.
 func (r *reader) join(i uint32) {
 	x := &r.results[i]
-	at, isNew := r.groups.find(groupOf(x))
+	k := groupOf(x)
+	if r.options.Repeats && !x.OffPlan {
+		undated := *x
+		undated.Pulled = study.NoDate
+		k = groupOf(&undated)
+	}
+	at, isNew := r.groups.find(k)
 	r.of[i] = at
 	g := &r.groups.list[at].value
 	labels := labelsOf(x)
@@ -58,6 +65,11 @@ func (r *reader) join(i uint32) {
 			}
 			return r.describe(x) + ": this result " + which + "; label all results of a pull, or none"
 		})
+		return
+	}
+	if first.Input != x.Input && r.options.Repeats {
+		g.count--
+		r.joinOther(at, i)
 		return
 	}
 	if first.Input != x.Input {
@@ -85,7 +97,7 @@ func (r *reader) join(i uint32) {
 
 // findDuplicates looks for results of one key in the groups whose labels did
 // not come in ascending order.
-func (r *reader) findDuplicates() {
+func (r *reader) findDuplicates(gone map[uint32]bool) {
 	// The results of each such group side by side, in the order of their rows.
 	from, next, total := make([]uint32, len(r.groups.list)), make([]uint32, len(r.groups.list)), uint32(0)
 	for i := range r.groups.list {
@@ -120,10 +132,32 @@ func (r *reader) findDuplicates() {
 				continue
 			}
 			a, b := &r.results[own[first].row], &r.results[own[k].row]
+			if r.options.Repeats && a.Input != b.Input {
+				r.groups.list[i].value.count--
+				r.compareRepeat(own[k].row, own[first].row, gone)
+				continue
+			}
 			r.faultAt(int(b.Input), int(b.Line), r.valueColumn(b), func() string {
 				return "a second result for " + r.describe(b) + "; " + r.lineOf(a, b.Input) + " has the first"
 			})
 		}
+	}
+}
+
+// compareRepeat drops result i, of a later table, where it says again what result
+// j says, and refuses it where it says something else.
+func (r *reader) compareRepeat(i, j uint32, gone map[uint32]bool) {
+	x, first := &r.results[i], &r.results[j]
+	switch {
+	case math.IsNaN(x.Value) || math.IsNaN(first.Value): // has a fault already
+	case !r.sameValue(i, j):
+		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+			return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
+				study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
+		})
+	default:
+		gone[i] = true
+		r.repeats(i, j)
 	}
 }
 

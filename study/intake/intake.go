@@ -40,22 +40,29 @@ import (
 type Source struct {
 	Name   string
 	Reader io.Reader
+	// Corrections are what was changed since the table was taken in, in the order
+	// it was; see ReadAll.
+	Corrections map[Cell][]Correction
 }
 
 // Read takes in the results of all sources, in their order. The error is a
 // *finding.Faults; with it the dataset is nil.
 func Read(s *study.Study, sources ...Source) (*study.Dataset, error) {
-	r := newReader(s)
+	return newReader(s).read(sources)
+}
+
+func (r *reader) read(sources []Source) (*study.Dataset, error) {
 	for _, src := range sources {
 		r.readSource(src)
 	}
-	r.settle()
+	excluded := r.settle(sources)
 	if err := r.faults.err(); err != nil {
 		return nil, err
 	}
 	return &study.Dataset{
-		Study:    s,
+		Study:    r.study,
 		Results:  slices.Clip(r.results),
+		Excluded: excluded,
 		Texts:    r.texts.list,
 		Inputs:   r.inputs,
 		Warnings: r.warnings(),
@@ -97,10 +104,23 @@ type reader struct {
 	faults  faultList
 	notes   notes
 
-	zeros     []uint32             // results at time zero other than weighings
-	weighings []uint32             // results of weighings
-	floating  map[uint32]bool      // weighings at time zero that do not say all of their arm
-	skipped   map[skippedUnit]bool // units named on faulty rows
+	zeros       []uint32 // results at time zero other than weighings
+	weighings   []uint32 // results of weighings
+	options     Options
+	corrections map[Cell][]Correction // of the source being read
+	met         map[Cell]bool         // those of them that a value was found for
+	metBy       []map[Cell]bool       // by input
+	correcting  bool
+	again       map[uint32]uint32 // results that say again what another says; nil but in a ledger
+	history     map[uint32][]amount
+	excluded    map[uint32]bool // results out of the analysis
+	undated     map[uint32]bool // results whose day the table does not say, though it has one from the ledger or none
+	others      []otherGroup
+	otherAt     map[[2]uint32]int // by group and input
+	counts      []Count
+
+	floating map[uint32]bool      // weighings at time zero that do not say all of their arm
+	skipped  map[skippedUnit]bool // units named on faulty rows
 }
 
 // skippedUnit is a unit that a row with a fault speaks of.
@@ -164,6 +184,8 @@ func (r *reader) readSource(src Source) {
 	r.input = len(r.inputs)
 	r.inputs = append(r.inputs, study.Input{Path: src.Name})
 	r.wide = append(r.wide, false)
+	r.corrections, r.met = src.Corrections, make(map[Cell]bool, len(src.Corrections))
+	r.metBy = append(r.metBy, r.met)
 	in := &r.inputs[r.input]
 	faultsBefore, listedBefore := r.faults.total, len(r.faults.list)
 	r.before, r.size = len(r.results), sizeOf(src.Reader)

@@ -175,8 +175,8 @@ func TestFilesDoNotMatter(t *testing.T) {
 			t.Fatal(err)
 		}
 		cut := rapid.IntRange(1, len(rows)-1).Draw(t, "cut")
-		two, err := Read(balm(), Source{"a.csv", strings.NewReader(write(rows[:cut], columns, ',', false, false))},
-			Source{"b.csv", strings.NewReader(write(rows[cut:], columns, ';', true, true))})
+		two, err := Read(balm(), Source{Name: "a.csv", Reader: strings.NewReader(write(rows[:cut], columns, ',', false, false))},
+			Source{Name: "b.csv", Reader: strings.NewReader(write(rows[cut:], columns, ';', true, true))})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -170,3 +170,14 @@ func (r *reader) beforeStart(w *row) string {
 	}
 	return text + " entered storage when the study started, on " + r.study.Start.String()
 }
+
+// dateFromLedger takes the day of a pull from the ledger, where the row has none.
+func (r *reader) dateFromLedger(w *row) bool {
+	day := r.options.PulledOn(w.batch, w.condition, w.pack, w.orientation, w.planned)
+	if day == study.NoDate {
+		return true
+	}
+	w.pulled = day
+	p := r.pullAt(w.batch, w.condition, w.planned)
+	return r.settleDay(w, &p)
+}

@@ -295,17 +295,17 @@ func TestWeighingsBelongToTheirCondition(t *testing.T) {
 func TestStudyWithoutPacksOrConditions(t *testing.T) {
 	s := balm()
 	s.Packs = []study.Pack{{Tare: math.NaN(), Orientations: []study.Orientation{study.Upright}}}
-	d, err := Read(s, Source{"r.csv", strings.NewReader("batch,condition,time,pH\nB1,25C60,3M,5\n")})
+	d, err := Read(s, Source{Name: "r.csv", Reader: strings.NewReader("batch,condition,time,pH\nB1,25C60,3M,5\n")})
 	if err != nil || len(d.Results) != 1 {
 		t.Fatal(err)
 	}
-	d, err = Read(s, Source{"r.csv", strings.NewReader("batch,condition,pack,time,pH\nB1,25C60,tube,3M,5\n")})
+	d, err = Read(s, Source{Name: "r.csv", Reader: strings.NewReader("batch,condition,pack,time,pH\nB1,25C60,tube,3M,5\n")})
 	want := `r.csv:2: pack: the study names no packs; leave "tube" out, or add the pack to the study file`
 	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
 		t.Error(diff)
 	}
 	s.Conditions, s.Attributes[2].Conditions = nil, nil
-	d, err = Read(s, Source{"r.csv", strings.NewReader("batch,condition,time,pH\nB1,,0,5\n")})
+	d, err = Read(s, Source{Name: "r.csv", Reader: strings.NewReader("batch,condition,time,pH\nB1,,0,5\n")})
 	if err != nil || len(d.Results) != 1 {
 		t.Fatal(err)
 	}
@@ -315,7 +315,7 @@ func TestStudyWithoutPacksOrConditions(t *testing.T) {
 func TestWideHeaderCase(t *testing.T) {
 	s := balm()
 	s.Attributes[0].ID, s.Attributes[1].ID = "ph", "pH"
-	d, err := Read(s, Source{"r.csv", strings.NewReader("batch,condition,pack,time,pH,Assay\nB1,25C60,tube,3M,5,99\n")})
+	d, err := Read(s, Source{Name: "r.csv", Reader: strings.NewReader("batch,condition,pack,time,pH,Assay\nB1,25C60,tube,3M,5,99\n")})
 	if err != nil || d.Results[0].Attribute != 1 || d.Results[1].Attribute != 2 {
 		t.Fatal(d, err)
 	}

@@ -1,11 +1,13 @@
 package intake
 
 import (
+	"bytes"
 	"math"
 	"slices"
 	"strconv"
 
 	"shelfspan/study"
+	"shelfspan/study/spreadsheet"
 )
 
 // row is what all results of one row share.
@@ -18,6 +20,7 @@ type row struct {
 	inWindow, offPlan                   bool
 	tare                                float64 // NaN where none is given
 	replicate, unit                     uint32
+	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
 	analyst, method, comment            uint32
 }
 
@@ -34,10 +37,15 @@ func trim(b []byte) []byte {
 
 // field gives a column of the row; empty where the file has no such column.
 func (r *reader) field(fields [][]byte, c column) []byte {
-	if i := r.head.at[c]; i >= 0 {
-		return trim(fields[i])
+	i := r.head.at[c]
+	if i < 0 {
+		return nil
 	}
-	return nil
+	b := trim(fields[i])
+	if len(b) > 1 && b[0] == '\'' && c != colValue {
+		b = spreadsheet.Plain(b)
+	}
+	return b
 }
 
 func allEmpty(fields [][]byte) bool {
@@ -215,6 +223,12 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 	if w.pack >= 0 && !r.readOrientation(w, r.field(fields, colOrientation), ok) {
 		ok = false
 	}
+	if ok && w.pulled == study.NoDate && r.options.PulledOn != nil && !w.planned.IsZero() {
+		ok = r.dateFromLedger(w)
+	}
+	if b = r.field(fields, colUnit); ok && bytes.IndexByte(b, '/') >= 0 {
+		ok = r.readUnitID(w, b)
+	}
 	return ok
 }
 
@@ -259,7 +273,9 @@ func orientationNames(list []study.Orientation) []string {
 
 // labels reads the texts of a row.
 func (r *reader) labels(w *row, fields [][]byte) {
-	w.unit = r.label(fields, colUnit)
+	if w.unit = w.unitID; w.unit == 0 {
+		w.unit = r.label(fields, colUnit)
+	}
 	w.replicate = r.label(fields, colReplicate)
 	w.analyst = r.label(fields, colAnalyst)
 	w.method = r.label(fields, colMethod)
@@ -290,7 +306,14 @@ func (r *reader) label(fields [][]byte, c column) uint32 {
 // checks across rows do not miss it; the whole file is refused anyway.
 func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b []byte, keyed bool) {
 	a := &r.study.Attributes[attribute]
+	var was []amount
+	exclude := false
+	if r.corrections != nil {
+		b, was, exclude = r.corrected(w, attribute, column, b)
+	}
+	r.correcting = was != nil
 	v, censor, ok := r.value(attribute, column, b)
+	r.correcting = false
 	if !ok {
 		v = math.NaN()
 	}
@@ -320,6 +343,12 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 		Censor: censor, InWindow: w.inWindow, OffPlan: w.offPlan,
 	}
 	i := uint32(len(r.results))
+	if was != nil {
+		r.history[i] = was
+	}
+	if exclude {
+		r.excluded[i] = true
+	}
 	switch {
 	case a.Kind == study.Weighing:
 		x.Tare = w.tare

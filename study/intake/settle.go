@@ -9,16 +9,24 @@ import (
 )
 
 // settle checks what can be checked only once every row is known, and leaves
-// each result once and complete.
-func (r *reader) settle() {
-	r.findDuplicates()
-	gone := r.mergeZeros()
+// each result once and complete. It gives those that are out of the analysis.
+func (r *reader) settle(sources []Source) (excluded []study.Result) {
+	gone := make(map[uint32]bool)
+	r.settleOthers(gone)
+	r.findDuplicates(gone)
+	r.mergeZeros(gone)
 	r.settleWeighings(gone)
 	r.countGroups()
-	if len(gone) > 0 {
+	r.checkCorrections(sources, gone)
+	r.count(gone)
+	if len(gone)+len(r.excluded) > 0 {
 		kept := r.results[:0]
 		for i := range r.results {
-			if !gone[uint32(i)] {
+			switch {
+			case gone[uint32(i)]:
+			case r.excluded[uint32(i)]:
+				excluded = append(excluded, r.results[i])
+			default:
 				kept = append(kept, r.results[i])
 			}
 		}
@@ -27,6 +35,7 @@ func (r *reader) settle() {
 	if n := len(r.results); cap(r.results) > n+n/8 {
 		r.results = append(make([]study.Result, 0, n), r.results...)
 	}
+	return excluded
 }
 
 // zeroKey identifies a time-zero result: the condition and orientation its
@@ -37,12 +46,14 @@ type zeroKey struct {
 }
 
 // mergeZeros keeps one of the time-zero results that are repeated under several
-// conditions, and gives those to be dropped.
-func (r *reader) mergeZeros() (gone map[uint32]bool) {
-	gone = make(map[uint32]bool)
+// conditions, and adds the others to those gone.
+func (r *reader) mergeZeros(gone map[uint32]bool) {
 	one := r.texts.index["1"] // 0 where nothing is labelled 1
 	seen := make(map[zeroKey]uint32, len(r.zeros)/2)
 	for _, i := range r.zeros {
+		if gone[i] {
+			continue
+		}
 		x := &r.results[i]
 		k := zeroKey{x.Batch, x.Pack, x.Attribute, x.Unit, x.Replicate}
 		if a := &r.study.Attributes[x.Attribute]; k.unit == 0 && k.replicate == 0 && one != 0 {
@@ -66,18 +77,22 @@ func (r *reader) mergeZeros() (gone map[uint32]bool) {
 		if math.IsNaN(x.Value) || math.IsNaN(first.Value) {
 			continue // has a fault already
 		}
-		if x.Value != first.Value || x.Censor != first.Censor {
+		if !r.sameValue(i, j) {
 			r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
 				return "another value for " + r.describe(x) + " than on " + r.lineOf(first, x.Input) +
-					"; time zero is measured once for a batch and pack: repeat the same value, or tell the units or replicates apart"
+					"; time zero is measured once for a batch and pack: repeat the same value, or tell the units or replicates apart" +
+					r.amendHint(first, study.ValueText(r.study, x))
 			})
 			continue
 		}
 		gone[i] = true
+		r.repeats(i, j)
 		first.Condition, first.Orientation = -1, 0
+		if r.again != nil && first.Input != x.Input {
+			continue // a later table that has it again, which is counted
+		}
 		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
 	}
-	return gone
 }
 
 // arm is one unit that is weighed again and again, and where it is stored.
@@ -107,7 +122,7 @@ type weighed struct {
 	tareRow  uint32  // where the tare was given
 	first    uint32  // its first weighing after time zero
 	zero     uint32  // its first weighing at time zero
-	heaviest uint32  // the largest weighing at time zero, the first of equals
+	heaviest uint32  // the largest weighing at time zero in the analysis, the first of equals
 
 	zeros map[uint32]uint32 // other weighings at time zero, by replicate
 }
@@ -134,7 +149,7 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 			continue
 		}
 		of[n], _ = units.find(armOf(x).key())
-		if u := &units.list[of[n]].value; u.first == 0 && !x.Planned.IsZero() {
+		if u := &units.list[of[n]].value; u.first == 0 && !x.Planned.IsZero() && !gone[i] && !r.excluded[i] {
 			u.first = i + 1
 		}
 	}
@@ -148,9 +163,14 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 		r.closeUnit(&units.list[n].value, &units)
 	}
 	for n, i := range r.weighings {
+		if gone[i] {
+			continue
+		}
 		x, u := &r.results[i], &units.list[of[n]].value
 		r.fillTare(x, u)
-		r.compareMass(x, u)
+		if !r.excluded[i] {
+			r.compareMass(x, u)
+		}
 	}
 }
 
@@ -202,7 +222,7 @@ const (
 
 // compareMass compares a weighing with the mass of its unit at time zero.
 func (r *reader) compareMass(x *study.Result, u *weighed) {
-	if x.Planned.IsZero() || u.zero == 0 || math.IsNaN(x.Value) {
+	if x.Planned.IsZero() || u.heaviest == 0 || math.IsNaN(x.Value) {
 		return
 	}
 	first := &r.results[u.heaviest-1]
@@ -232,10 +252,10 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 			})
 		}
 	}
-	if !x.Planned.IsZero() {
+	if !x.Planned.IsZero() || gone[i] {
 		return
 	}
-	if u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value {
+	if !r.excluded[i] && (u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value) {
 		u.heaviest = i + 1
 	}
 	j := u.reading(r.results, x.Replicate)
@@ -255,20 +275,25 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 	switch {
 	case r.of[i] == r.of[j] || math.IsNaN(x.Value) || math.IsNaN(first.Value):
 		// has a fault already
-	case x.Value == first.Value:
+	case r.sameValue(i, j):
 		gone[i] = true
+		r.repeats(i, j)
+		if r.again != nil && first.Input != x.Input {
+			return // a later table that has it again, which is counted
+		}
 		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
 	default:
 		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
 			return "a mass of " + grams(x.Value) + " for " + r.describe(x) + ", and " + grams(first.Value) + " on " +
-				r.lineOf(first, x.Input) + "; a unit has one mass at time zero (several readings of it are replicates)"
+				r.lineOf(first, x.Input) + "; a unit has one mass at time zero (several readings of it are replicates)" +
+				r.amendHint(first, study.ValueText(r.study, x))
 		})
 	}
 }
 
 // closeUnit checks that a unit has a mass at time zero; units are all of them.
 func (r *reader) closeUnit(u *weighed, units *numbering[weighed]) {
-	if u.first == 0 || u.zero > 0 {
+	if u.first == 0 || u.heaviest > 0 {
 		return
 	}
 	x := &r.results[u.first-1]

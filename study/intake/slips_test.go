@@ -206,7 +206,7 @@ func TestTableOfAnotherStudy(t *testing.T) {
 		}
 		return f.Hint
 	}
-	table := func(name, rows string) Source { return Source{name, strings.NewReader(long + rows)} }
+	table := func(name, rows string) Source { return Source{Name: name, Reader: strings.NewReader(long + rows)} }
 	const other = "X1,25C60,tube,3M,viscosity,25\nX2,25C60,tube,3M,viscosity,25\n"
 	if got, want := hint(table("a.csv", "B1,25C60,tube,3M,viscosity,25\n"), table("b.csv", other)), "no row of b.csv names a batch of study MB-26; is it a table of another study?"; got != want {
 		t.Errorf("%q, want %q", got, want)

@@ -13,7 +13,7 @@ import (
 // decimal sign it has where that may be a comma.
 func (r *reader) number(b []byte, mass bool) (float64, bool) {
 	v, sign, ok := parseNumber(b, r.comma)
-	if ok && r.comma && sign != 0 {
+	if ok && r.comma && sign != 0 && !r.correcting {
 		i := 0
 		if sign == ',' {
 			i = 1

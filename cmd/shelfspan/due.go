@@ -1,0 +1,84 @@
+package main
+
+import (
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"shelfspan/reports/calendar"
+	"shelfspan/reports/csv"
+	"shelfspan/reports/json"
+	"shelfspan/study"
+	"shelfspan/study/schedule"
+)
+
+const formatICS = "ics"
+
+// dueCommand is shelfspan due.
+func dueCommand() *cli.Command {
+	return &cli.Command{
+		Name:  "due",
+		Usage: "what is to be pulled: overdue, today and soon, over all studies",
+		UsageText: `shelfspan due
+shelfspan due --within 14D --chamber room
+shelfspan due --study SB-25 --format ics > pulls.ics`,
+		Description: `Lists the pulls of all registered studies that are planned and not wholly
+recorded as made, by chamber, with their units and windows.`,
+		Flags: []cli.Flag{
+			ledgerFlag(), studiesFlag(),
+			&cli.StringFlag{Name: "within", Value: "7D", Usage: "look ahead for a `TIME`: 10D, 2W, 3M"},
+			&cli.StringFlag{Name: "on", Usage: "as of a `DAY` other than today, as 2026-11-25"},
+			&cli.StringSliceFlag{Name: "chamber", Usage: "only the chamber `ID` (repeatable)"},
+			formatFlag(formatICS),
+		},
+		Action: due,
+	}
+}
+
+func due(c *cli.Context) error {
+	if err := noArguments(c); err != nil {
+		return err
+	}
+	within, err := study.ParseDuration(c.String("within"))
+	if err == nil && within.Unit == study.Cycles {
+		return &usageError{text: "--within takes no cycles", hint: "write 10D, 2W or 3M"}
+	}
+	if err != nil {
+		return &usageError{text: "--within: " + err.Error()}
+	}
+	on, err := dayOption(c, "on")
+	if err != nil {
+		return err
+	}
+	if on == study.NoDate {
+		on = today()
+	}
+	l, err := openLedger(c)
+	if err != nil {
+		return err
+	}
+	defer l.Close()
+	list, err := l.Due(c.Context, within.AddTo(on, 0), c.StringSlice("study")...)
+	if err != nil {
+		return err
+	}
+	if chambers := c.StringSlice("chamber"); len(chambers) > 0 {
+		list = slices.DeleteFunc(list, func(d schedule.Due) bool { return !slices.Contains(chambers, d.Chamber) })
+	}
+	switch c.String("format") {
+	case formatJSON:
+		return json.Write(c.App.Writer, json.NewDue(json.NewAnswer(version, c.Command.Name, nil, nil), on, within.AddTo(on, 0), list))
+	case formatCSV:
+		return csv.Due(c.App.Writer, on, list)
+	case formatICS:
+		data, err := calendar.Due(list, now())
+		if err != nil {
+			return err
+		}
+		_, err = c.App.Writer.Write(data)
+		return err
+	}
+	p := newPrinter(c.App.Writer)
+	p.Due(on, within, list)
+	return p.Err()
+}

@@ -1,0 +1,242 @@
+package words
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"shelfspan/study"
+	"shelfspan/study/schedule"
+)
+
+// Count writes a number of things: "1 pull", "3 pulls".
+func Count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// When writes the time of an event for people: day and minute, as its recorder's
+// clock had them. A text that is no time stays as it is.
+func When(at string) string {
+	if len(at) < len("2006-01-02T15:04") || at[10] != 'T' {
+		return at
+	}
+	return at[:10] + " " + at[11:16]
+}
+
+// Amount says how many units are opened, and how many measured and put back.
+func Amount(opened, returned int) string {
+	switch {
+	case opened == 0 && returned == 0:
+		return "no unit"
+	case returned == 0:
+		return Count(opened, "unit") + " opened"
+	case opened == 0:
+		return Count(returned, "unit") + " measured and put back"
+	}
+	return Count(opened, "unit") + " opened, " + fmt.Sprint(returned) + " measured and put back"
+}
+
+// Outside says by how much a pull missed its window.
+func Outside(days int) string {
+	if days < 0 {
+		return Count(-days, "day") + " before its window opened"
+	}
+	return Count(days, "day") + " after its window closed"
+}
+
+// Window says how a pull's window stands on a day.
+func Window(on, earliest, latest study.Date) string {
+	switch {
+	case on < earliest:
+		return "opens " + earliest.String()
+	case on == latest:
+		return "closes today"
+	case on < latest:
+		return "open until " + latest.String()
+	}
+	return "closed " + Count(int(on-latest), "day") + " ago"
+}
+
+// Due says in a sentence what is to be pulled.
+func Due(on study.Date, within study.Duration, list []schedule.Due) string {
+	var overdue, now, soon int
+	for i := range list {
+		switch d := list[i].Date; {
+		case d < on:
+			overdue++
+		case d == on:
+			now++
+		default:
+			soon++
+		}
+	}
+	if len(list) == 0 {
+		return fmt.Sprintf("Nothing is to be pulled as of %s, nor within %s.", on, within)
+	}
+	return fmt.Sprintf("As of %s: %s overdue, %d today, %d more within %s.", on, Count(overdue, "pull"), now, soon, within)
+}
+
+// Change says what was changed of a result.
+func Change(d *study.Dataset, c *study.Change) string {
+	what := c.ID + ", " + Result(d, &c.Result)
+	switch c.Kind {
+	case study.Amended:
+		return fmt.Sprintf("%s: %s, was %s.", what, c.After, c.Before)
+	case study.Excluded:
+		return fmt.Sprintf("%s: %s, excluded from the analysis.", what, c.Before)
+	}
+	return fmt.Sprintf("%s: %s, put back into the analysis.", what, c.Before)
+}
+
+// Result names a result by what was measured on what: "viscosity of B1 tube at
+// 25C60, 3M, unit 2, replicate 1".
+func Result(d *study.Dataset, r *study.Result) string {
+	s := d.Study
+	t := s.Attributes[r.Attribute].ID + " of " + s.Batches[r.Batch].ID
+	orientation := int(r.Orientation)
+	if r.Planned.IsZero() && r.Condition < 0 {
+		orientation = -1
+	}
+	if p := PackName(s, int(r.Pack), orientation); p != "" {
+		t += " " + p
+	}
+	if r.Condition >= 0 {
+		t += " at " + s.Conditions[r.Condition].ID
+	}
+	t += ", " + r.Planned.String()
+	if u := d.Text(r.Unit); u != "" {
+		t += ", unit " + u
+	}
+	if u := d.Text(r.Replicate); u != "" {
+		t += ", replicate " + u
+	}
+	return t
+}
+
+// PullRecord says what was recorded of a pull, with its deviation and note.
+func PullRecord(r *study.PullRecord) string {
+	opened, back := 0, 0
+	for _, l := range r.Lines {
+		opened, back = opened+l.Units, back+l.Returned
+	}
+	t := fmt.Sprintf("%s, %s, by %s: %s", r.Pull, r.Day, r.By, Amount(opened, back))
+	if r.Outside != 0 {
+		t += ", " + Outside(r.Outside)
+	}
+	t += "."
+	if r.Reason != "" {
+		t += " Reason: " + r.Reason + "."
+	}
+	if r.Note != "" {
+		t += " Note: " + r.Note + "."
+	}
+	if r.Withdrawn {
+		t += " The record was taken back later."
+	}
+	return strings.ReplaceAll(t, "..", ".")
+}
+
+// Event says in a few words what an event is about.
+func Event(e *study.Event) string {
+	var d struct {
+		Name          string
+		Day           string
+		Rows, Results int
+		Again         int
+		Before, After string
+		Outside       int
+		Lines         []study.TakenLine
+		Note          string
+	}
+	_ = json.Unmarshal([]byte(e.Detail), &d) // of a damaged event the subject still tells something
+	t := ""
+	switch e.Kind {
+	case study.EventRegister:
+		t = "protocol version " + e.Subject + " (" + d.Name + ")"
+	case study.EventPull, study.EventPullPart:
+		opened, back := 0, 0
+		for _, l := range d.Lines {
+			opened, back = opened+l.Units, back+l.Returned
+		}
+		t = e.Subject + " on " + d.Day + ": " + Amount(opened, back)
+		if e.Kind == study.EventPullPart {
+			t += ", in part"
+		}
+		if d.Outside != 0 {
+			t += ", " + Outside(d.Outside)
+		}
+		if d.Note != "" {
+			t += "; " + d.Note
+		}
+	case study.EventPullWithdrawn:
+		t = "records of " + e.Subject + " taken back"
+	case study.EventIntake:
+		t = e.Subject + ": " + Count(d.Results, "value")
+		if d.Again > 0 {
+			t += fmt.Sprintf(", %d there already", d.Again)
+		}
+	case study.EventAmend:
+		t = e.Subject + ": " + d.After + ", was " + d.Before
+	case study.EventExclude:
+		t = e.Subject + ": " + d.Before + " excluded"
+	case study.EventRestore:
+		t = e.Subject + ": " + d.Before + " put back"
+	default:
+		t = e.Subject
+	}
+	if e.Reason != "" {
+		t += ". Reason: " + e.Reason
+	}
+	return t
+}
+
+// Verified says what a check of a whole ledger found.
+func Verified(v *study.LedgerCheck) string {
+	if len(v.Faults) == 0 {
+		t := fmt.Sprintf("The ledger %s is as it was written: %s and %s, each hash recomputed, every study read again.",
+			v.Ledger, Count(int(v.Events), "event"), Count(int(v.Files), "stored file"))
+		if v.Witness > 0 {
+			t += fmt.Sprintf(" The hash asked for is that of event %d.", v.Witness)
+		}
+		return t
+	}
+	return fmt.Sprintf("The ledger %s is not as it was written: %s.", v.Ledger, Count(len(v.Faults), "fault"))
+}
+
+// Standing says in a few sentences how a study stands.
+func Standing(on study.Date, x *schedule.Standing) []string {
+	count := map[schedule.PullState]int{}
+	missing, short := 0, 0
+	for i := range x.Points {
+		count[x.Points[i].State]++
+		missing += x.Points[i].Missing()
+	}
+	for i := range x.Arms {
+		short += x.Arms[i].Short()
+	}
+	made := count[schedule.Made] + count[schedule.PartMeasured] + count[schedule.Measured]
+	first := fmt.Sprintf("As of %s, %d of %s made, %d of them measured in full", on, made, Count(len(x.Points), "pull"), count[schedule.Measured])
+	if n := count[schedule.Late]; n > 0 {
+		first += fmt.Sprintf("; %d late", n)
+	}
+	if n := count[schedule.DueNow] + count[schedule.PartPulled]; n > 0 {
+		first += fmt.Sprintf("; %d with an open window", n)
+	}
+	out := []string{first + "."}
+	if n := count[schedule.Unrecorded]; n > 0 {
+		out = append(out, fmt.Sprintf("Of %s results are there, but no record that it was made: record it with shelfspan pull.", Count(n, "pull")))
+	}
+	if missing > 0 {
+		out = append(out, fmt.Sprintf("%s of pulls that were made not taken in yet.", Count(missing, "value")+" planned"))
+	}
+	if short > 0 {
+		out = append(out, fmt.Sprintf("Storage holds %s too few for the pulls still planned.", Count(short, "unit")))
+	}
+	if m := x.Dataset.Ledger; m != nil {
+		out = append(out, fmt.Sprintf("Protocol version %d; ledger event %d of %s.", m.Version, m.Event, When(m.At)))
+	}
+	return out
+}

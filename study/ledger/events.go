@@ -1,0 +1,58 @@
+package ledger
+
+import (
+	"context"
+	"slices"
+
+	"shelfspan/study"
+)
+
+// Filter chooses events; its zero value chooses all.
+type Filter struct {
+	Studies      []string
+	Kinds        []study.EventKind
+	By           string
+	Since, Until study.Date // by the day they were recorded on; NoDate for no limit
+}
+
+// Events gives the events that a filter chooses, in their order.
+func (l *Ledger) Events(ctx context.Context, f Filter) ([]study.Event, error) {
+	var out []study.Event
+	err := l.read(ctx, func(r *reading) error {
+		last, err := r.resolve(AsOf{})
+		if err != nil {
+			return err
+		}
+		known, err := r.studies(last)
+		if err != nil {
+			return err
+		}
+		for _, id := range f.Studies {
+			if !slices.Contains(known, id) {
+				return r.unknownStudy(id, last)
+			}
+		}
+		where, args := "WHERE substr(at, 1, 10) >= $1 AND substr(at, 1, 10) <= $2", []any{"0000-00-00", "9999-99-99"}
+		if f.Since != study.NoDate {
+			args[0] = f.Since.String()
+		}
+		if f.Until != study.NoDate {
+			args[1] = f.Until.String()
+		}
+		if len(f.Studies) == 1 {
+			where, args = where+" AND study = $3", append(args, f.Studies[0])
+		}
+		all, err := r.events(where+" ORDER BY seq", args...)
+		if err != nil {
+			return err
+		}
+		for _, e := range all {
+			if (len(f.Studies) == 0 || slices.Contains(f.Studies, e.Study)) && (len(f.Kinds) == 0 || slices.Contains(f.Kinds, e.Kind)) &&
+				(f.By == "" || f.By == e.By) {
+				out = append(out, e)
+			}
+		}
+		return nil
+	})
+	return out, err
+}

@@ -1,0 +1,148 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	_ "github.com/jackc/pgx/v5/stdlib"
+
+	"shelfspan/study"
+)
+
+// postgresServer names a server the tests may make databases on, as
+// postgres://user@host:port/postgres; without it the tests of PostgreSQL are
+// left out. .ci/run starts one.
+const postgresServer = "SHELFSPAN_TEST_POSTGRES"
+
+var databases atomic.Int64
+
+// place gives the address of a ledger that is not there yet.
+type place func(t testing.TB) string
+
+func sqlitePlace(t testing.TB) string { return filepath.Join(t.TempDir(), "lab.db") }
+
+func postgresPlace(t testing.TB) string {
+	server := os.Getenv(postgresServer)
+	if server == "" {
+		t.Skipf("%s names no server", postgresServer)
+	}
+	u, err := url.Parse(server)
+	if err != nil {
+		t.Fatal(err)
+	}
+	db, err := sql.Open("pgx", server)
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := fmt.Sprintf("shelfspan_test_%d_%d", os.Getpid(), databases.Add(1))
+	if _, err := db.Exec(`CREATE DATABASE ` + name); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if _, err := db.Exec(`DROP DATABASE ` + name + ` WITH (FORCE)`); err != nil {
+			t.Error(err)
+		}
+		db.Close()
+	})
+	u.Path = "/" + name
+	return u.String()
+}
+
+// onBoth runs a test against either engine.
+func onBoth(t *testing.T, test func(t *testing.T, where string)) {
+	t.Run("sqlite", func(t *testing.T) { t.Parallel(); test(t, sqlitePlace(t)) })
+	t.Run("postgres", func(t *testing.T) { t.Parallel(); test(t, postgresPlace(t)) })
+}
+
+// create opens a new ledger and closes it when the test ends.
+func create(t testing.TB, where string) *Ledger {
+	t.Helper()
+	l, err := Create(context.Background(), where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { l.Close() })
+	return l
+}
+
+var noon = time.Date(2025, 4, 14, 12, 0, 0, 0, time.FixedZone("", 2*3600))
+
+func ada(now time.Time) Author { return Author{By: "A. Technician", Now: now} }
+
+const smallStudy = `[study]
+id = "SB"
+product = "Skin-care balm"
+start = 2025-01-13
+claim = "24M"
+[[condition]]
+id = "25C60"
+role = "long-term"
+temperature = 25.0
+humidity = 60.0
+pulls = ["0", "3M", "6M", "12M"]
+chamber = "room"
+[[chamber]]
+id = "room"
+[[batch]]
+id = "B1"
+[[batch]]
+id = "B2"
+[[attribute]]
+id = "assay"
+unit = "%"
+kind = "measure"
+lower = 90.0
+units = 2
+decimals = 1
+`
+
+func registered(t testing.TB, l *Ledger, text string) *RegisterOutcome {
+	t.Helper()
+	out, err := l.Register(context.Background(), ada(noon), "study.toml", []byte(text), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func TestWeek(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		ctx := context.Background()
+		l := create(t, where)
+		registered(t, l, smallStudy)
+		due, err := l.Due(ctx, study.NewDate(2025, 4, 20))
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%+v", due)
+		out, err := l.Pull(ctx, ada(noon), PullRequest{Pull: "sb-25c60-3m", Day: study.NoDate})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%+v", out)
+		in, err := l.TakeIn(ctx, ada(noon), "SB", File{"a.csv", []byte("batch,condition,time,attribute,unit,value\nB1,25C60,3M,assay,1,99.1\nB1,25C60,3M,assay,2,99.3\n")})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%+v", in)
+		id := resultID(in.Tables[0].Event, 2, "assay")
+		am, err := l.Amend(ctx, ada(noon), AmendRequest{ID: id, Value: "98.9", Reason: "misread"})
+		t.Log(id, am, err)
+		v, err := l.Verify(ctx, "", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%+v", v)
+		if len(v.Faults) > 0 || v.Events != 4 || !strings.HasPrefix(v.Head.Hash, v.Head.Hash[:12]) {
+			t.Error(v)
+		}
+	})
+}

@@ -1,0 +1,137 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net"
+	"strconv"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// postgres keeps a ledger in a database of a server.
+type postgres struct{ config *pgx.ConnConfig }
+
+func newPostgres(where string) (*postgres, error) {
+	config, err := pgx.ParseConfig(where)
+	if err != nil {
+		// The library's error may hold the address, and with it a password.
+		return nil, &Trouble{Text: "the address of the ledger is not understood", Hint: "write it as postgres://user@host:5432/database; the password belongs into PGPASSWORD or a passfile"}
+	}
+	if config.RuntimeParams["application_name"] == "" {
+		config.RuntimeParams["application_name"] = "shelfspan"
+	}
+	return &postgres{config: config}, nil
+}
+
+func (e *postgres) name() string {
+	host := e.config.Host
+	if !strings.HasPrefix(host, "/") {
+		host = net.JoinHostPort(host, strconv.Itoa(int(e.config.Port)))
+	}
+	return "postgres://" + host + "/" + e.config.Database
+}
+
+func (e *postgres) open(ctx context.Context, _ bool) (*sql.DB, error) {
+	db := stdlib.OpenDB(*e.config)
+	if err := db.PingContext(ctx); err != nil {
+		db.Close()
+		return nil, err
+	}
+	return db, nil
+}
+
+// writersKey is the key of the lock that writers hold, as PostgreSQL's advisory
+// locks have them: any number that nothing else in the database uses. The
+// number of an event being unique is what keeps the chain whole; the lock only
+// spares writers from working in vain.
+const writersKey = 0x5368656c66 // "Shelf"
+
+func (e *postgres) lock(ctx context.Context, tx *sql.Tx) error {
+	_, err := tx.ExecContext(ctx, `SELECT pg_advisory_xact_lock($1)`, int64(writersKey))
+	return err
+}
+
+func (e *postgres) snapshot() *sql.TxOptions {
+	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+}
+
+func (e *postgres) tables() string {
+	return `SELECT tablename FROM pg_tables WHERE schemaname = ANY (current_schemas(false))`
+}
+
+func (e *postgres) guards() []string {
+	out := []string{`CREATE FUNCTION ledger_only_added_to() RETURNS trigger LANGUAGE plpgsql AS
+		$body$ BEGIN RAISE EXCEPTION 'a ledger is only added to'; END $body$`}
+	for _, table := range []string{"event", "stored_file"} {
+		out = append(out, `CREATE TRIGGER `+table+`_only_added_to BEFORE UPDATE OR DELETE OR TRUNCATE ON `+table+
+			` FOR EACH STATEMENT EXECUTE FUNCTION ledger_only_added_to()`)
+	}
+	return out
+}
+
+// Codes of PostgreSQL's errors (its manual, appendix A).
+const (
+	uniqueViolation       = "23505"
+	serializationFailure  = "40001"
+	deadlockDetected      = "40P01"
+	insufficientPrivilege = "42501"
+	readOnlyTransaction   = "25006"
+	diskFull              = "53100"
+	tooManyConnections    = "53300"
+	dataCorrupted         = "XX001"
+	indexCorrupted        = "XX002"
+)
+
+func (e *postgres) transient(err error) bool {
+	var x *pgconn.PgError
+	if !errors.As(err, &x) {
+		return false
+	}
+	switch x.Code {
+	case serializationFailure, deadlockDetected, tooManyConnections:
+		return true
+	case uniqueViolation: // another writer had the number or stored the file first
+		return x.TableName == "event" || x.TableName == "stored_file"
+	}
+	return false
+}
+
+func (e *postgres) explain(err error) *Trouble {
+	t := &Trouble{Err: err}
+	var x *pgconn.PgError
+	if !errors.As(err, &x) {
+		var unreached *pgconn.ConnectError
+		var network net.Error
+		if errors.As(err, &unreached) || errors.As(err, &network) || pgconn.SafeToRetry(err) {
+			t.Text = fmt.Sprintf("the server of the ledger %s is not reached", e.name())
+			t.Hint = "is it running, and the address right? A change that was under way when the connection broke may or may not have been kept: shelfspan audit tells"
+			return t
+		}
+		return nil
+	}
+	switch {
+	case x.Code == insufficientPrivilege:
+		t.Text = fmt.Sprintf("the user %s may not do this in the ledger %s", e.config.User, e.name())
+		t.Hint = "its owner makes the tables once, with shelfspan register --prepare, and grants SELECT and INSERT on them"
+	case x.Code == readOnlyTransaction:
+		t.Text, t.Hint = "the ledger "+e.name()+" can only be read here", "is the server a standby? Name the one that is written to"
+	case x.Code == diskFull:
+		t.Text, t.Hint = "the disk of the ledger "+e.name()+" is full; nothing was changed", "make room on the server, then do it again"
+	case x.Code == dataCorrupted || x.Code == indexCorrupted:
+		t.Text, t.Hint = "the ledger "+e.name()+" is damaged: "+x.Message, "do not write to it; the server's keeper goes back to a backup"
+	case strings.HasPrefix(x.Code, "28"), x.Code == "3D000":
+		t.Text, t.Hint = fmt.Sprintf("the ledger %s refuses the user %s: %s", e.name(), e.config.User, x.Message), "check user, password (PGPASSWORD or a passfile) and database"
+	default:
+		t.Text = fmt.Sprintf("the ledger %s failed: %s (%s)", e.name(), x.Message, x.Code)
+	}
+	return t
+}
+
+// check finds nothing: a server looks after its own pages.
+func (e *postgres) check(context.Context, *sql.Tx) ([]string, error) { return nil, nil }

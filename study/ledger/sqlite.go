@@ -1,0 +1,200 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	driver "modernc.org/sqlite"
+	codes "modernc.org/sqlite/lib"
+)
+
+// sqlite keeps a ledger in one file.
+type sqlite struct{ path string }
+
+// applicationID marks an SQLite file as a ledger ("ShLf"), so that no other
+// database is ever touched.
+const applicationID = 0x53684c66
+
+func (e *sqlite) name() string { return e.path }
+
+func (e *sqlite) open(ctx context.Context, create bool) (*sql.DB, error) {
+	isNew, err := e.look(create)
+	if err != nil {
+		return nil, err
+	}
+	// A path is no place for options; what would begin them is escaped.
+	path := (&url.URL{Path: filepath.ToSlash(e.path)}).EscapedPath()
+	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(full)&_pragma=foreign_keys(1)")
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxIdleConns(2)
+	if isNew {
+		if err := e.found(ctx, db); err != nil {
+			db.Close()
+			return nil, err
+		}
+	}
+	return db, nil
+}
+
+// found makes an empty file a ledger's: first the mark, so that a program
+// stopped in between leaves nothing that is taken for another's, then the
+// write-ahead log, which lets readers and a writer be at it together. Several
+// programs may do it at once.
+func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
+	c, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	for _, statement := range []string{fmt.Sprintf("PRAGMA application_id = %d", applicationID), "PRAGMA journal_mode = WAL"} {
+		if err := patiently(ctx, e, func() error { _, err := c.ExecContext(ctx, statement); return err }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// look says whether the file is yet to be made a ledger, and refuses one that
+// is something else, without touching it.
+func (e *sqlite) look(create bool) (isNew bool, err error) {
+	f, err := os.Open(e.path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && create:
+		if dir, err := os.Stat(filepath.Dir(e.path)); err != nil || !dir.IsDir() {
+			return false, &Trouble{Text: "there is no folder " + filepath.Dir(e.path) + " for the ledger", Hint: "make it, or name another place with --ledger", Err: err}
+		}
+		return true, nil
+	case errors.Is(err, fs.ErrNotExist):
+		return false, (&Ledger{name: e.path}).missing()
+	case err != nil:
+		return false, &Trouble{Text: "the ledger " + e.path + " cannot be opened: " + cause(err), Hint: "ask whoever keeps it for permission to read and write it and its folder", Err: err}
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return false, &Trouble{Text: e.path + " is a folder and no ledger", Hint: "name the file in it, as " + filepath.Join(e.path, "shelfspan.db")}
+	}
+	const idAt = 68 // SQLite's file format: bytes 68 to 71, big-endian
+	var head [idAt + 4]byte
+	n, err := io.ReadFull(f, head[:])
+	switch {
+	case n == 0 && err == io.EOF:
+		if create {
+			return true, nil
+		}
+		return false, (&Ledger{name: e.path}).missing()
+	case !strings.HasPrefix(string(head[:n]), "SQLite format 3\x00"):
+		return false, &Trouble{Text: e.path + " is no ledger", Hint: "name the ledger with --ledger; this file was not touched"}
+	case err != nil:
+		return false, e.damaged(err)
+	}
+	switch binary.BigEndian.Uint32(head[idAt:]) {
+	case applicationID:
+		return false, nil
+	}
+	return false, &Trouble{Text: e.path + " is a database of something else", Hint: "name the ledger with --ledger; this file was not touched"}
+}
+
+// lock does nothing: a transaction that writes holds the file from its begin.
+func (e *sqlite) lock(context.Context, *sql.Tx) error { return nil }
+
+func (e *sqlite) snapshot() *sql.TxOptions { return &sql.TxOptions{ReadOnly: true} }
+
+func (e *sqlite) tables() string { return `SELECT name FROM sqlite_master WHERE type = 'table'` }
+
+func (e *sqlite) guards() []string {
+	var out []string
+	for _, table := range []string{"event", "stored_file"} {
+		for _, verb := range []string{"UPDATE", "DELETE"} {
+			out = append(out, `CREATE TRIGGER `+table+`_no_`+strings.ToLower(verb)+` BEFORE `+verb+` ON `+table+
+				` BEGIN SELECT RAISE(ABORT, 'a ledger is only added to'); END`)
+		}
+	}
+	return out
+}
+
+func (e *sqlite) transient(err error) bool {
+	code, ok := primary(err)
+	return ok && (code == codes.SQLITE_BUSY || code == codes.SQLITE_LOCKED)
+}
+
+// primary gives the primary result code of an SQLite error.
+func primary(err error) (int, bool) {
+	var x *driver.Error
+	if !errors.As(err, &x) {
+		return 0, false
+	}
+	return x.Code() & 0xff, true
+}
+
+func (e *sqlite) explain(err error) *Trouble {
+	code, ok := primary(err)
+	if !ok {
+		return nil
+	}
+	t := &Trouble{Err: err}
+	switch code {
+	case codes.SQLITE_FULL:
+		t.Text = "the disk is full; the ledger " + e.path + " was left as it was"
+		t.Hint = "make room where the ledger is, then do it again"
+	case codes.SQLITE_READONLY, codes.SQLITE_PERM, codes.SQLITE_CANTOPEN:
+		t.Text = "the ledger " + e.path + " or its folder cannot be written to"
+		t.Hint = "a ledger needs its file and its folder writable, even to be read; ask whoever keeps it, or name another with --ledger"
+	case codes.SQLITE_CORRUPT:
+		return e.damaged(err)
+	case codes.SQLITE_NOTADB:
+		t.Text, t.Hint = e.path+" is no ledger", "name the ledger with --ledger"
+	case codes.SQLITE_IOERR:
+		t.Text = "the disk of the ledger " + e.path + " failed or is full; the ledger was left as it was"
+		t.Hint = "make room, or look after the disk, then do it again; shelfspan audit --verify says whether all is sound"
+	default:
+		t.Text = "the ledger " + e.path + " failed: " + err.Error()
+	}
+	return t
+}
+
+func (e *sqlite) damaged(err error) *Trouble {
+	return &Trouble{
+		Text: "the ledger " + e.path + " is damaged",
+		Hint: "do not write to it; keep a copy as it is, go back to the last backup, and see what shelfspan audit --verify says of that",
+		Err:  err,
+	}
+}
+
+func (e *sqlite) check(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	rows, err := tx.QueryContext(ctx, `PRAGMA integrity_check(10)`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			return nil, err
+		}
+		if text != "ok" {
+			found = append(found, text)
+		}
+	}
+	return found, rows.Err()
+}
+
+// cause leaves the operation and the path out of a file error.
+func cause(err error) string {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return err.Error()
+}

@@ -27,7 +27,8 @@ at any other.
    shelfspan arrhenius -s study.toml -r results.csv
    shelfspan arrhenius -s study.toml -r results.csv --at 30 --at 5 --attribute assay
    shelfspan arrhenius -s study.toml -r results.csv --by-batch
-   shelfspan arrhenius -s study.toml -r results.csv --leave-out 45C --reason "the wax melts at 43 °C"`,
+   shelfspan arrhenius -s study.toml -r results.csv --leave-out 45C --reason "the wax melts at 43 °C"
+   shelfspan arrhenius --ledger shelfspan.db --study SB-25`,
 		Flags: evaluationFlags(append(temperatureFlags(),
 			&cli.BoolFlag{Name: "by-batch", Usage: "give each batch a rate of its own; the activation energy stays common"})...),
 		Action: func(c *cli.Context) error {
@@ -39,7 +40,7 @@ at any other.
 				return err
 			}
 			return answer(c, e, (*text.Printer).Arrhenius, csv.Arrhenius, func() any {
-				return json.NewArrhenius(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings), e)
+				return json.NewArrhenius(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings).From(e.Dataset), e)
 			})
 		},
 	}

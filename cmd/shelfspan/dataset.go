@@ -2,12 +2,14 @@ package main
 
 import (
 	"errors"
+	"os"
 
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/study"
 	"shelfspan/study/finding"
 	"shelfspan/study/intake"
+	"shelfspan/study/ledger"
 )
 
 // resultsFlag is --results, -r: the results tables, any number of them.
@@ -18,9 +20,16 @@ func resultsFlag() *cli.StringSliceFlag {
 	}
 }
 
-// loadDataset reads the study file of --study and the tables of --results. The
-// faults of all tables are told in one go, those that cannot be opened first.
+// loadDataset reads the study and its results: from the ledger of --ledger, or
+// the study file of --study and the tables of --results. The faults of all tables
+// are told in one go, those that cannot be opened first.
 func loadDataset(c *cli.Context) (*study.Dataset, study.Input, error) {
+	if where := ledgerOf(c); where != "" {
+		return loadFromLedger(c, where)
+	}
+	if c.IsSet("as-of") {
+		return nil, study.Input{}, &usageError{text: "--as-of asks for a state of a ledger", hint: "name it with --ledger"}
+	}
 	paths := c.StringSlice("results")
 	if err := checkResults(c, paths); err != nil {
 		return nil, study.Input{}, err
@@ -65,6 +74,41 @@ func loadDataset(c *cli.Context) (*study.Dataset, study.Input, error) {
 	return d, input, nil
 }
 
+// ledgerOf gives the ledger an analysis is to read: that of --ledger or, where no
+// tables are named either, of the environment.
+func ledgerOf(c *cli.Context) string {
+	if c.IsSet("ledger") || c.IsSet("results") {
+		return c.String("ledger")
+	}
+	return os.Getenv(ledgerVariable)
+}
+
+// loadFromLedger reads a study and its results, as they stand or stood, out of a
+// ledger.
+func loadFromLedger(c *cli.Context, where string) (*study.Dataset, study.Input, error) {
+	if c.IsSet("results") {
+		return nil, study.Input{}, &usageError{text: "--results names tables, and --ledger has the results itself", hint: "take tables in with shelfspan intake, or leave --ledger out"}
+	}
+	at, err := asOf(c)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	l, err := ledger.Open(c.Context, where)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	defer l.Close()
+	id, err := oneStudy(c, l)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	x, d, err := readStudy(c, l, id, at)
+	if err != nil {
+		return nil, study.Input{}, err
+	}
+	return d, x.Protocol, nil
+}
+
 // checkResults refuses a call that names no results, or reads standard input
 // twice. A call without a study is loadStudy's to refuse.
 func checkResults(c *cli.Context, paths []string) error {
@@ -74,7 +118,7 @@ func checkResults(c *cli.Context, paths []string) error {
 	if len(paths) == 0 {
 		return &usageError{
 			text: c.Command.Name + " needs results",
-			hint: "name a table of them with --results FILE, or - for standard input",
+			hint: "name a table of them with --results FILE, or the lab's ledger with --ledger",
 		}
 	}
 	standard := 0

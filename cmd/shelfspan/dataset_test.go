@@ -98,7 +98,7 @@ func TestLoadDatasetRefuses(t *testing.T) {
 		{"no study", []string{"-r", "good.csv"}, 2,
 			"shelfspan: probe needs a study file\nhint: name it with --study FILE; shelfspan init writes one to start from\n"},
 		{"no results", []string{"-s", "study.toml"}, 2,
-			"shelfspan: probe needs results\nhint: name a table of them with --results FILE, or - for standard input\n"},
+			"shelfspan: probe needs results\nhint: name a table of them with --results FILE, or the lab's ledger with --ledger\n"},
 		{"standard input twice", []string{"-s", "study.toml", "-r", "-", "-r", "-"}, 2,
 			"shelfspan: standard input can be read only once\nhint: give - for one of --study and --results, and files for the others\n"},
 		{"standard input for both", []string{"-s", "-", "-r", "-"}, 2,

@@ -19,7 +19,10 @@ import (
 // evaluationFlags are the options that trend, shelf-life and arrhenius share.
 func evaluationFlags(more ...cli.Flag) []cli.Flag {
 	return append([]cli.Flag{
-		studyFlag(), resultsFlag(), formatFlag(),
+		&cli.StringFlag{Name: "study", Aliases: []string{"s"}, Usage: "the study `FILE` (- for standard input); with --ledger the study's id"},
+		resultsFlag(),
+		&cli.StringFlag{Name: "ledger", Aliases: []string{"l"}, Usage: "take the study and its results from the lab's `LEDGER`; --study is its id"},
+		asOfFlag(), formatFlag(),
 		&cli.StringSliceFlag{Name: "attribute", Aliases: []string{"a"}, Usage: "only the attribute `ID` (repeatable)"},
 		&cli.StringSliceFlag{Name: "pack", Usage: "only the pack `ID` (repeatable)"},
 		&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` of the bounds, such as 0.95 (default: the study's)"},
@@ -132,11 +135,13 @@ func answer(c *cli.Context, e *analysis.Evaluation, asText func(*text.Printer, *
 	case formatJSON:
 		return json.Write(c.App.Writer, asJSON())
 	case formatCSV:
+		newPrinter(c.App.ErrWriter).Ledger(e.Dataset)
 		warn(c, e.Warnings)
 		return asCSV(c.App.Writer, e)
 	}
 	p := newPrinter(c.App.Writer)
 	asText(p, e)
+	p.Ledger(e.Dataset)
 	warn(c, e.Warnings)
 	return p.Err()
 }

@@ -38,7 +38,8 @@ methods with their sources, and the hashes of the inputs. The same inputs and
 options give the same file, byte for byte.
 
    shelfspan report -s study.toml -r results.csv
-   shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/`,
+   shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/
+   shelfspan report --ledger shelfspan.db --study SB-25 --as-of 2026-06-30`,
 		Flags:  slices.DeleteFunc(flags, func(f cli.Flag) bool { return f.Names()[0] == "format" }),
 		Action: writeReport,
 	}
@@ -78,12 +79,13 @@ func writeReport(c *cli.Context) error {
 }
 
 // givenOptions lists the options that bear on the answer, in the order of the
-// command's help. The inputs stand elsewhere, with their hashes.
+// command's help. The inputs, and the state of a ledger, stand elsewhere, with
+// their hashes.
 func givenOptions(c *cli.Context) []string {
 	var out []string
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if name == "study" || name == "results" || name == "out" || !c.IsSet(name) {
+		if slices.Contains([]string{"study", "results", "ledger", "as-of", "out"}, name) || !c.IsSet(name) {
 			continue
 		}
 		values := c.StringSlice(name)

@@ -66,7 +66,7 @@ func results(c *cli.Context) error {
 	rows := slices.DeleteFunc(x.Rows(d), func(r study.ResultRow) bool { return !keep(&r) })
 	switch c.String("format") {
 	case formatJSON:
-		return json.Write(c.App.Writer, json.NewResults(json.NewAnswer(version, c.Command.Name, d.Inputs, nil), id, rows))
+		return json.Write(c.App.Writer, json.NewResults(json.NewAnswer(version, c.Command.Name, d.Inputs, nil).From(d), id, rows))
 	case formatCSV:
 		return csv.Results(c.App.Writer, rows)
 	}

@@ -22,7 +22,8 @@ Every attribute, pack and orientation is evaluated side by side.
 
    shelfspan shelf-life -s study.toml -r results.csv
    shelfspan shelf-life -s study.toml -r lab.csv -r weighings.csv --format json
-   shelfspan shelf-life -s study.toml -r results.csv --require-claim && echo supported`,
+   shelfspan shelf-life -s study.toml -r results.csv --require-claim && echo supported
+   shelfspan shelf-life --ledger shelfspan.db --study SB-25`,
 		Flags: evaluationFlags(&cli.BoolFlag{Name: "require-claim", Usage: "exit with status 4 where the data do not support the claim"}),
 		Action: func(c *cli.Context) error {
 			e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
@@ -36,7 +37,7 @@ Every attribute, pack and orientation is evaluated side by side.
 				return err
 			}
 			err = answer(c, e, (*text.Printer).ShelfLife, csv.ShelfLife, func() any {
-				return json.NewShelfLife(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings), e)
+				return json.NewShelfLife(json.NewAnswer(version, c.Command.Name, inputs, e.Warnings).From(e.Dataset), e)
 			})
 			if err == nil && c.Bool("require-claim") && (e.Supported == nil || !e.Supported.MeetsClaim) {
 				return errUnsupported

@@ -38,6 +38,28 @@ type Answer struct {
 	Command  string            `json:"command"`
 	Inputs   []study.Input     `json:"inputs"`
 	Warnings []finding.Warning `json:"warnings"`
+	Ledger   *mark             `json:"ledger,omitempty"`  // where the results come from a ledger
+	Changes  []change          `json:"changes,omitempty"` // of results after they were taken in
+}
+
+// mark is the state of a ledger that an answer comes from.
+type mark struct {
+	Ledger  string `json:"ledger"`
+	Event   int64  `json:"event"`
+	At      string `json:"at"`
+	Hash    string `json:"hash"`
+	Version int    `json:"protocol_version"`
+}
+
+// From adds what a ledger says of the results.
+func (a Answer) From(d *study.Dataset) Answer {
+	if m := d.Ledger; m != nil {
+		a.Ledger = &mark{m.Ledger, m.Event, m.At, m.Hash, m.Version}
+	}
+	for i := range d.Changes {
+		a.Changes = append(a.Changes, newChange(&d.Changes[i]))
+	}
+	return a
 }
 
 // NewAnswer fills the head of an answer; its lists are never null.

@@ -110,6 +110,11 @@ func (x *writer) provenance() {
 		t.Rows = append(t.Rows, pdf.Texts(i.Path, "results", i.SHA256, fmt.Sprint(i.Rows)))
 	}
 	x.Table(t)
+	made := []pdf.Row{pdf.Texts("Program", "shelfspan "+x.Version)}
+	if m := x.d.Ledger; m != nil {
+		made = append(made, pdf.Texts("Ledger", fmt.Sprintf("as of event %d of %s, protocol version %d", m.Event, words.When(m.At), m.Version)),
+			pdf.Texts("Hash of that event", m.Hash))
+	}
 	options := "none beyond the study file's"
 	if len(x.Options) > 0 {
 		options = joinBy(" ", x.Options...)
@@ -117,12 +122,11 @@ func (x *writer) provenance() {
 	x.Table(pdf.Table{
 		Caption: "How it was made",
 		Columns: columns(2, "", ""),
-		Rows: []pdf.Row{
-			pdf.Texts("Program", "shelfspan "+x.Version),
+		Rows: append(made,
 			pdf.Texts("Options", options),
 			pdf.Texts("Results taken in", fmt.Sprint(len(x.d.Results))),
 			pdf.Texts("Inputs and options, short hash", x.Fingerprint()),
-		},
+		),
 		Notes: []string{"The same inputs, version and options give this document again, byte for byte on the same kind of machine. It carries no date of its making for that reason: the day it is signed is written below."},
 	})
 	sign := func(role string) pdf.Row {

@@ -199,6 +199,7 @@ func (x *writer) pulls() {
 		t.Notes[0] += " Late and early: beyond the end of the window; the elapsed time, not the planned one, enters the regression."
 	}
 	x.Table(t)
+	x.deviations()
 }
 
 func state(counts map[schedule.State]int, of int) string {

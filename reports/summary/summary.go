@@ -58,6 +58,7 @@ func Write(w io.Writer, in Input) error {
 	x.protocol()
 	x.pulls()
 	x.results()
+	x.changes()
 	x.trends()
 	x.arrhenius()
 	x.warnings()
@@ -74,6 +75,9 @@ func (in Input) Fingerprint() string {
 	fmt.Fprintf(h, "%s\n%s\n", in.Version, in.StudyFile.SHA256)
 	for _, i := range in.Evaluation.Dataset.Inputs {
 		fmt.Fprintln(h, i.SHA256)
+	}
+	if m := in.Evaluation.Dataset.Ledger; m != nil {
+		fmt.Fprintln(h, m.Hash)
 	}
 	for _, o := range in.Options {
 		fmt.Fprintf(h, "%q\n", o)

@@ -103,9 +103,9 @@ func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned in
 	}
 	switch {
 	case !r.Complete:
-		p.Paragraph("Still to be taken: " + words.Amount(units, returned) + ".")
+		p.Paragraph("Still to be taken: " + words.ToTake(units, returned) + ".")
 	case units > 0 || returned > 0:
-		p.Paragraph("Nothing more will be taken of it; " + words.Amount(units, returned) + " that were planned stay untaken.")
+		p.Paragraph("Nothing more will be taken of it, though " + words.ToTake(units, returned) + " were planned.")
 	default:
 		p.Paragraph(fmt.Sprintf("All of it is taken. Next: shelfspan worksheet %s", r.Pull))
 	}
@@ -227,25 +227,44 @@ func (p *Printer) standing(on study.Date, x *schedule.Standing) {
 	p.changes(x.Dataset)
 }
 
-// armsLeft writes what each arm still holds, the arms that fall short first.
+// armsLeft writes what the arms still hold, the ones that fall short first; arms
+// of a condition that stand alike share a line.
 func (p *Printer) armsLeft(x *schedule.Standing) {
 	if len(x.Arms) == 0 {
 		return
 	}
 	plan := x.Progress.Schedule
 	p.Heading("Units in storage")
-	arms := slices.Clone(x.Arms)
-	slices.SortStableFunc(arms, func(a, b schedule.ArmState) int { return b.Short() - a.Short() })
-	var rows [][]string
-	for _, a := range arms {
-		short := ""
-		if n := a.Short(); n > 0 {
-			short = fmt.Sprintf("%d short", n)
+	type alike struct{ condition, placed, taken, needed, short int }
+	of := make(map[alike][]string)
+	var order []alike
+	total := make(map[int]int) // arms by condition
+	for i := range x.Arms {
+		a := &x.Arms[i]
+		k := alike{a.Arm.Condition, a.Placed, a.Taken, a.Needed + a.Back, a.Short()}
+		if of[k] == nil {
+			order = append(order, k)
 		}
-		rows = append(rows, []string{plan.ConditionName(a.Arm.Condition), plan.ArmName(a.Arm.Batch, a.Arm.Pack, a.Arm.Orientation),
-			strconv.Itoa(a.Placed), strconv.Itoa(a.Taken), strconv.Itoa(a.Left()), strconv.Itoa(a.Needed + a.Back), short})
+		of[k] = append(of[k], plan.ArmName(a.Arm.Batch, a.Arm.Pack, a.Arm.Orientation))
+		total[a.Arm.Condition]++
 	}
-	p.tableOrList([]Column{{"condition", Left}, {"arm", Left}, {"placed", Right}, {"opened", Right}, {"left", Right}, {"needed", Right}, {"", Left}}, rows)
+	slices.SortStableFunc(order, func(a, b alike) int { return b.short - a.short })
+	var rows [][]string
+	for _, k := range order {
+		name := strings.Join(of[k], ", ")
+		switch n := len(of[k]); {
+		case n > 1 && n == total[k.condition]:
+			name = fmt.Sprintf("each of %d arms", n)
+		case n > 1 && n > total[k.condition]/2 && k.short == 0:
+			name = fmt.Sprintf("each of %d others", n)
+		}
+		short := ""
+		if k.short > 0 {
+			short = fmt.Sprintf("%d short", k.short)
+		}
+		rows = append(rows, []string{plan.ConditionName(k.condition), name, strconv.Itoa(k.placed), strconv.Itoa(k.taken), strconv.Itoa(k.placed - k.taken), strconv.Itoa(k.needed), short})
+	}
+	p.Table([]Column{{"condition", Left}, {"arm", Left}, {"placed", Right}, {"opened", Right}, {"left", Right}, {"needed", Right}, {"", Left}}, rows)
 	p.Paragraph("Placed: with the reserve. Needed: for the pulls still to be made, and those measured and put back.")
 }
 
@@ -261,6 +280,16 @@ func (p *Printer) deviations(x *schedule.Standing) {
 			head = true
 		}
 		p.Hanging("- ", words.PullRecord(r))
+	}
+}
+
+// Ledger writes what a ledger says of the results of an answer: the state it was
+// read at, and the results that were changed; nothing where they come from files.
+func (p *Printer) Ledger(d *study.Dataset) {
+	p.changes(d)
+	if d.Ledger != nil {
+		p.Paragraph("")
+		p.Paragraph(words.Mark(d.Ledger))
 	}
 }
 

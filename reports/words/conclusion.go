@@ -24,7 +24,7 @@ func Conclusion(e *analysis.Evaluation) []string {
 		if !s.Claim.IsZero() {
 			t += fmt.Sprintf(" The claim of %s months is not shown.", Planned(s.Claim.Months(0)))
 		}
-		return []string{t}
+		return withChanges(e, []string{t})
 	}
 	out := failures(s, v)
 	if v.Analysis == nil {
@@ -38,7 +38,7 @@ func Conclusion(e *analysis.Evaluation) []string {
 			part = ", of the part of the study that was asked for"
 		}
 		t := fmt.Sprintf("Supported shelf life at %s%s: %s, limited by %s. %s",
-			Storage(s), part, count(v.Months, "month"), Place(s, v.Attribute, v.Pack, v.Orientation), Limit(e, &v.Verdict))
+			Storage(s), part, Count(v.Months, "month"), Place(s, v.Attribute, v.Pack, v.Orientation), Limit(e, &v.Verdict))
 		if float64(v.Months) > v.Observed {
 			t += fmt.Sprintf(" The data reach %s months; what lies beyond is extrapolated.", Planned(v.Observed))
 		}
@@ -54,7 +54,15 @@ func Conclusion(e *analysis.Evaluation) []string {
 		}
 		out = append(out, "Not judged, and so not covered by the above: "+strings.Join(t, "; ")+".")
 	}
-	return append(out, evidence(s, v)...)
+	return withChanges(e, append(out, evidence(s, v)...))
+}
+
+// withChanges adds that results were changed after they were taken in.
+func withChanges(e *analysis.Evaluation, conclusion []string) []string {
+	if t := Changes(e.Dataset); t != "" {
+		conclusion = append(conclusion, t)
+	}
+	return conclusion
 }
 
 // claim says how the supported months stand to the claim; "" where the study
@@ -91,7 +99,7 @@ func evidence(s *study.Study, v *analysis.Supported) []string {
 		out = append(out, "No regression could be made, so that only what was observed and the rule stand behind the shelf life: "+strings.Join(unfitted, "; ")+".")
 	}
 	if n := len(s.Batches); n < 3 && v.Analysis != nil {
-		t := fmt.Sprintf("The study has %s", count(n, "batch"))
+		t := fmt.Sprintf("The study has %s", Count(n, "batch"))
 		if n == 1 {
 			t += " and says nothing of any other"
 		}
@@ -210,7 +218,7 @@ func Supports(v *analysis.Verdict) string {
 			by = "no rule on extrapolation is applied"
 		}
 	}
-	return fmt.Sprintf("It supports %s: %s.", count(v.Months, "month"), by)
+	return fmt.Sprintf("It supports %s: %s.", Count(v.Months, "month"), by)
 }
 
 // lower makes a sentence one that goes on after a colon.
@@ -267,7 +275,7 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 		return []string{"No Arrhenius fit; the reason stands among the warnings."}
 	}
 	var out []string
-	from := count(r.Temperatures, "temperature")
+	from := Count(r.Temperatures, "temperature")
 	if len(r.LeftOut) > 0 {
 		var ids []string
 		for _, c := range r.LeftOut {

@@ -9,14 +9,6 @@ import (
 	"shelfspan/study/schedule"
 )
 
-// Count writes a number of things: "1 pull", "3 pulls".
-func Count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 // When writes the time of an event for people: day and minute, as its recorder's
 // clock had them. A text that is no time stays as it is.
 func When(at string) string {
@@ -37,6 +29,18 @@ func Amount(opened, returned int) string {
 		return Count(returned, "unit") + " measured and put back"
 	}
 	return Count(opened, "unit") + " opened, " + fmt.Sprint(returned) + " measured and put back"
+}
+
+// ToTake says how many units are to be opened, and to be measured and put back.
+func ToTake(units, returned int) string {
+	t := Count(units, "unit") + " to open"
+	switch {
+	case returned > 0 && units == 0:
+		t = Count(returned, "unit") + " to measure and put back"
+	case returned > 0:
+		t += ", " + fmt.Sprint(returned) + " to measure and put back"
+	}
+	return t
 }
 
 // Outside says by how much a pull missed its window.
@@ -77,6 +81,33 @@ func Due(on study.Date, within study.Duration, list []schedule.Due) string {
 		return fmt.Sprintf("Nothing is to be pulled as of %s, nor within %s.", on, within)
 	}
 	return fmt.Sprintf("As of %s: %s overdue, %d today, %d more within %s.", on, Count(overdue, "pull"), now, soon, within)
+}
+
+// Mark says which state of a ledger results were read at.
+func Mark(m *study.Mark) string {
+	return fmt.Sprintf("From the ledger as of event %d of %s, protocol version %d; hash %s.", m.Event, When(m.At), m.Version, m.Hash)
+}
+
+// Changes says how many results were changed after they were taken in; empty
+// where none was.
+func Changes(d *study.Dataset) string {
+	amended := make(map[string]bool)
+	for i := range d.Changes {
+		if d.Changes[i].Kind == study.Amended {
+			amended[d.Changes[i].ID] = true
+		}
+	}
+	var parts []string
+	if n := len(d.Excluded); n > 0 {
+		parts = append(parts, Count(n, "result")+" excluded from the analysis")
+	}
+	if n := len(amended); n > 0 {
+		parts = append(parts, Count(n, "result")+" amended after intake")
+	}
+	if parts == nil {
+		return ""
+	}
+	return "Part of the record: " + strings.Join(parts, ", ") + "; each is listed with its reason."
 }
 
 // Change says what was changed of a result.

@@ -14,7 +14,7 @@ func Plan(p *schedule.Schedule) []string {
 	}
 	first, last := &p.Pulls[0], &p.Pulls[len(p.Pulls)-1]
 	u := p.Units
-	units := fmt.Sprintf("The plan uses %s: %d at time zero and %d stored", count(u.Needed(), "unit"), u.Initial, u.Stored)
+	units := fmt.Sprintf("The plan uses %s: %d at time zero and %d stored", Count(u.Needed(), "unit"), u.Initial, u.Stored)
 	switch {
 	case u.Reserve > 0 && u.Retained > 0:
 		units += fmt.Sprintf("; with %d in reserve and %d retained, %d are to be filled", u.Reserve, u.Retained, u.Total())
@@ -23,7 +23,7 @@ func Plan(p *schedule.Schedule) []string {
 	case u.Retained > 0:
 		units += fmt.Sprintf("; with %d retained, %d are to be filled", u.Retained, u.Total())
 	}
-	out := []string{fmt.Sprintf("%s from %s to %s.", count(len(p.Pulls), "pull"), first.Date, last.Date), units + "."}
+	out := []string{fmt.Sprintf("%s from %s to %s.", Count(len(p.Pulls), "pull"), first.Date, last.Date), units + "."}
 	return append(out, PlannedClaim(p)...)
 }
 

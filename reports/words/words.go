@@ -104,7 +104,7 @@ func Probability(p float64) string {
 }
 
 // count writes a number with its noun.
-func count(n int, noun string) string {
+func Count(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}

@@ -1,0 +1,52 @@
+package summary
+
+import (
+	"fmt"
+
+	"shelfspan/reports/pdf"
+	"shelfspan/reports/words"
+)
+
+// deviations lists the pulls whose record departs from the plan.
+func (x *writer) deviations() {
+	t := pdf.Table{
+		Caption: "Deviations of the pulls, and notes",
+		Columns: columns(6, "Pull", "Day", "Recorded by", "What", "Reason", "Note"),
+	}
+	for i := range x.d.Pulls {
+		r := &x.d.Pulls[i]
+		if r.Reason == "" && r.Note == "" && r.Outside == 0 && !r.Withdrawn {
+			continue
+		}
+		what := "other units than planned"
+		switch {
+		case r.Withdrawn:
+			what = "record taken back"
+		case r.Outside != 0:
+			what = words.Outside(r.Outside)
+		case r.Reason == "":
+			what = "–"
+		}
+		t.Rows = append(t.Rows, pdf.Texts(r.Pull, r.Day.String(), r.By, what, dash(r.Reason), dash(r.Note)))
+	}
+	if len(t.Rows) > 0 {
+		x.Table(t)
+	}
+}
+
+// changes lists the results that were amended or taken out of the analysis.
+func (x *writer) changes() {
+	if len(x.d.Changes) == 0 {
+		return
+	}
+	x.Section("Excluded and amended results")
+	t := pdf.Table{Columns: columns(7, "Result", "Of", "Change", "Was", "Is", "Reason", "By, when, event")}
+	t.Columns[3].Align, t.Columns[4].Align = pdf.Right, pdf.Right
+	for i := range x.d.Changes {
+		c := &x.d.Changes[i]
+		t.Rows = append(t.Rows, pdf.Texts(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason,
+			fmt.Sprintf("%s, %s, %d", c.By, words.When(c.At), c.Event)))
+	}
+	t.Notes = []string{"Excluded results stand in no table, chart or fit of this document but this one. Amended ones stand with the value they are given here last."}
+	x.Table(t)
+}

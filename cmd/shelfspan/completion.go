@@ -108,7 +108,10 @@ func given(command *cli.Command, words []string) (names map[string]bool, open cl
 func valuesOf(f cli.Flag) []string {
 	switch f.Names()[0] {
 	case "format":
-		return []string{formatText, formatJSON, formatCSV}
+		_, list, _ := strings.Cut(f.(*cli.StringFlag).Usage, ": ")
+		return strings.Split(strings.ReplaceAll(list, " or ", ", "), ", ")
+	case "kind":
+		return kindNames()
 	case "template":
 		return protocol.Templates()
 	case "model":

@@ -1,14 +1,31 @@
 package main
 
 import (
+	"os"
 	"strconv"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"shelfspan": main, "write-interrupted": writeInterrupted})
+	testscript.Main(m, map[string]func(){"shelfspan": mainAtTestTime, "write-interrupted": writeInterrupted})
+}
+
+// testTime is the variable a session sets the clock by.
+const testTime = "TEST_TIME"
+
+// mainAtTestTime is the program with the clock that a session sets.
+func mainAtTestTime() {
+	if v := os.Getenv(testTime); v != "" {
+		at, err := time.Parse(time.RFC3339, v)
+		if err != nil {
+			panic(err)
+		}
+		now = func() time.Time { return at }
+	}
+	main()
 }
 
 // TestSessions plays every session of testdata/*.txtar: whole uses of the

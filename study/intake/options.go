@@ -245,6 +245,9 @@ func (r *reader) checkCorrections(sources []Source, gone map[uint32]bool) {
 
 // count counts what was taken of each table.
 func (r *reader) count(gone map[uint32]bool) {
+	if r.again == nil {
+		return // only a ledger asks
+	}
 	r.counts = make([]Count, len(r.inputs))
 	for i := range r.inputs {
 		r.counts[i].Rows = r.inputs[i].Rows

@@ -37,15 +37,20 @@ func trim(b []byte) []byte {
 
 // field gives a column of the row; empty where the file has no such column.
 func (r *reader) field(fields [][]byte, c column) []byte {
-	i := r.head.at[c]
-	if i < 0 {
-		return nil
+	if i := r.head.at[c]; i >= 0 {
+		return trim(fields[i])
 	}
-	b := trim(fields[i])
-	if len(b) > 1 && b[0] == '\'' && c != colValue {
-		b = spreadsheet.Plain(b)
+	return nil
+}
+
+// takeApostrophes takes off what kept a text from being a formula in a
+// spreadsheet; values are numbers and never had it.
+func (r *reader) takeApostrophes(fields [][]byte) {
+	for i, f := range fields {
+		if len(f) > 1 && f[0] == '\'' && i != r.head.at[colValue] {
+			fields[i] = spreadsheet.Plain(f)
+		}
 	}
-	return b
 }
 
 func allEmpty(fields [][]byte) bool {
@@ -75,6 +80,7 @@ func (r *reader) readRow(fields [][]byte) bool {
 			})
 		}
 	}
+	r.takeApostrophes(fields)
 	before := r.faults.total
 	w := row{tare: math.NaN()}
 	keyed := r.readKey(&w, fields)

@@ -311,3 +311,17 @@ func (x *Record) already(id string) string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// FindPull finds the plan and the pull in it that an id names, over all studies.
+func (l *Ledger) FindPull(ctx context.Context, id string) (*schedule.Schedule, int, error) {
+	var plan *schedule.Schedule
+	var pull int
+	err := l.read(ctx, func(r *reading) error {
+		x, i, err := r.findPull(id)
+		if err == nil {
+			plan, pull = x.Schedule, i
+		}
+		return err
+	})
+	return plan, pull, err
+}

@@ -166,6 +166,7 @@ func commands() []*cli.Command {
 		registerCommand(),
 		dueCommand(),
 		pullCommand(),
+		worksheetCommand(),
 		intakeCommand(),
 		resultsCommand(),
 		amendCommand(),

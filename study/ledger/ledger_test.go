@@ -7,7 +7,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -111,38 +110,4 @@ func registered(t testing.TB, l *Ledger, text string) *RegisterOutcome {
 		t.Fatal(err)
 	}
 	return out
-}
-
-func TestWeek(t *testing.T) {
-	onBoth(t, func(t *testing.T, where string) {
-		ctx := context.Background()
-		l := create(t, where)
-		registered(t, l, smallStudy)
-		due, err := l.Due(ctx, study.NewDate(2025, 4, 20))
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Logf("%+v", due)
-		out, err := l.Pull(ctx, ada(noon), PullRequest{Pull: "sb-25c60-3m", Day: study.NoDate})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Logf("%+v", out)
-		in, err := l.TakeIn(ctx, ada(noon), "SB", File{"a.csv", []byte("batch,condition,time,attribute,unit,value\nB1,25C60,3M,assay,1,99.1\nB1,25C60,3M,assay,2,99.3\n")})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Logf("%+v", in)
-		id := resultID(in.Tables[0].Event, 2, "assay")
-		am, err := l.Amend(ctx, ada(noon), AmendRequest{ID: id, Value: "98.9", Reason: "misread"})
-		t.Log(id, am, err)
-		v, err := l.Verify(ctx, "", nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Logf("%+v", v)
-		if len(v.Faults) > 0 || v.Events != 4 || !strings.HasPrefix(v.Head.Hash, v.Head.Hash[:12]) {
-			t.Error(v)
-		}
-	})
 }

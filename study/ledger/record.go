@@ -192,19 +192,22 @@ func (r *reading) record(id string, upTo int64) (*Record, error) {
 			return nil, err
 		}
 	}
-	last := events[len(events)-1]
-	x.Mark = study.Mark{Event: last.Seq, At: last.At, Hash: last.Hash, Version: len(x.Versions)}
+	return x, r.complete(x)
+}
+
+// complete reads the protocol in force of a record whose events are all there.
+func (r *reading) complete(x *Record) error {
 	current := x.Versions[len(x.Versions)-1]
 	data, err := r.file(current.Event.File)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if x.Study, err = protocol.Read(current.Name, data); err != nil {
-		return nil, unreadable(current.Event, err)
+		return unreadable(current.Event, err)
 	}
 	x.Protocol = study.Input{Path: current.Name, SHA256: current.Event.File}
 	x.Schedule = schedule.Plan(x.Study)
-	return x, nil
+	return nil
 }
 
 // tables reads the bytes of the tables of a record.
@@ -256,6 +259,7 @@ func (x *Record) add(e Event) error {
 	if len(x.Versions) == 0 && e.Kind != study.EventRegister {
 		return bad(nil)
 	}
+	x.Mark.Event, x.Mark.At, x.Mark.Hash = e.Seq, e.At, e.Hash
 	switch e.Kind {
 	case study.EventRegister:
 		var d registerDetail
@@ -263,6 +267,7 @@ func (x *Record) add(e Event) error {
 			return bad(err)
 		}
 		x.Versions = append(x.Versions, Version{Number: d.Version, Event: e, Name: d.Name})
+		x.Mark.Version = d.Version
 	case study.EventPull, study.EventPullPart, study.EventPullWithdrawn:
 		var d pullDetail
 		if err := json.Unmarshal([]byte(e.Detail), &d); err != nil {

@@ -33,7 +33,7 @@ func (e *sqlite) open(ctx context.Context, create bool) (*sql.DB, error) {
 	}
 	// A path is no place for options; what would begin them is escaped.
 	path := (&url.URL{Path: filepath.ToSlash(e.path)}).EscapedPath()
-	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(full)&_pragma=foreign_keys(1)")
+	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(full)&_pragma=foreign_keys(1)&_pragma=cache_size(-131072)")
 	if err != nil {
 		return nil, err
 	}
@@ -171,8 +171,10 @@ func (e *sqlite) damaged(err error) *Trouble {
 	}
 }
 
+// check leaves out comparing each index with its table, which takes ten times as
+// long; Verify compares their counts.
 func (e *sqlite) check(ctx context.Context, tx *sql.Tx) ([]string, error) {
-	rows, err := tx.QueryContext(ctx, `PRAGMA integrity_check(10)`)
+	rows, err := tx.QueryContext(ctx, `PRAGMA quick_check(10)`)
 	if err != nil {
 		return nil, err
 	}

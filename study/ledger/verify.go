@@ -8,6 +8,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,37 +30,61 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 		return nil, refuse("reports print it behind the number of the event", "%q is no hash: 12 to 64 digits 0-9 and a-f", witness)
 	}
 	v := &check{study.LedgerCheck{Ledger: l.name}}
-	err := l.read(ctx, func(r *reading) error {
-		damage, err := l.kind.check(ctx, r.tx)
-		for _, text := range damage {
-			v.fault(0, "the file is damaged: %s", text)
-		}
-		if err != nil {
+	// The studies are read beside the chain, up to the event that ends it now;
+	// where the chain is broken, what they say is not asked.
+	var last int64
+	studies := &check{}
+	err := l.read(ctx, func(r *reading) (err error) {
+		if last, err = r.resolve(AsOf{}); err != nil {
 			return err
 		}
-		named, err := r.verifyChain(v, witness, progress)
-		if err != nil {
-			return err
+		reread := make(chan error, 1)
+		go func() {
+			reread <- l.read(ctx, func(r *reading) error { return r.verifyStudies(studies, last) })
+		}()
+		err = r.verifyTables(v, l.kind, last, witness, progress)
+		rereadErr := <-reread
+		if err == nil && len(v.Faults) == 0 {
+			v.Faults, err = studies.Faults, rereadErr
 		}
-		if err := r.verifyFiles(v, named); err != nil {
-			return err
-		}
-		if len(v.Faults) == 0 { // what is not as it was written need not be read
-			return r.verifyStudies(v)
-		}
-		return nil
+		return err
 	})
 	return &v.LedgerCheck, err
+}
+
+// verifyTables checks what is stored, up to an event.
+func (r *reading) verifyTables(v *check, kind engine, last int64, witness string, progress func(int64)) error {
+	damage, err := kind.check(r.ctx, r.tx)
+	for _, text := range damage {
+		v.fault(0, "the file is damaged: %s", text)
+	}
+	if err != nil {
+		return err
+	}
+	seen, err := r.verifyChain(v, last, witness, progress)
+	if err != nil {
+		return err
+	}
+	if err := r.verifyFiles(v, seen.files); err != nil {
+		return err
+	}
+	return r.verifyIndexes(v, seen)
 }
 
 func (v *check) fault(event int64, format string, args ...any) {
 	v.Faults = append(v.Faults, study.LedgerFault{Event: event, Text: fmt.Sprintf(format, args...)})
 }
 
-// verifyChain follows the chain and gives the files it names, each with the
-// first event that does. A fault ends it: of what follows nothing can be said.
-func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (named map[string]int64, err error) {
-	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event ORDER BY seq`)
+// chainSeen is what the chain spoke of.
+type chainSeen struct {
+	files          map[string]int64 // stored files, each with the first event that names it
+	studies, kinds map[string]int64 // events of each
+}
+
+// verifyChain follows the chain up to an event and gives what it speaks of. A
+// fault ends it: of what follows nothing can be said.
+func (r *reading) verifyChain(v *check, last int64, witness string, progress func(int64)) (seen *chainSeen, err error) {
+	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event WHERE seq <= $1 ORDER BY seq`, last)
 	if err != nil {
 		return nil, err
 	}
@@ -100,7 +126,8 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (n
 		}
 		result <- bad
 	}()
-	named = make(map[string]int64)
+	named := make(map[string]int64)
+	seen = &chainSeen{files: named, studies: make(map[string]int64), kinds: make(map[string]int64)}
 	var gap error
 	c := <-empty
 	var seq int64
@@ -128,6 +155,8 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (n
 		if len(column[8]) == 2*sha256.Size {
 			copy(c.hashes[c.n][:], column[8])
 		}
+		seen.kinds[string(column[2])]++
+		seen.studies[string(column[3])]++
 		if file := column[6]; len(file) > 0 && named[string(file)] == 0 {
 			named[string(file)] = seq
 		}
@@ -163,17 +192,17 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (n
 	case gap != nil:
 		v.fault(seq, "event %d stands where event %d should", seq, v.Events+1)
 	}
-	last, err := r.events(`ORDER BY seq DESC LIMIT 1`)
+	head, err := r.events(`WHERE seq = $1`, last)
 	if err != nil {
 		return nil, err
 	}
-	if len(last) > 0 {
-		v.Head = last[0]
+	if len(head) > 0 {
+		v.Head = head[0]
 	}
 	if witness != "" && v.Witness == 0 {
 		v.fault(0, "no event has the hash %s: what stood there was cut off or replaced, or it is another ledger's", witness)
 	}
-	return named, nil
+	return seen, nil
 }
 
 // verifyFiles recomputes the hash of every stored file.
@@ -216,14 +245,78 @@ func (r *reading) verifyFiles(v *check, named map[string]int64) error {
 	return nil
 }
 
-// verifyStudies reads every study again, with all its results.
-func (r *reading) verifyStudies(v *check) error {
-	ids, err := r.studies(v.Events)
+// verifyIndexes compares what the indexes say with what the chain did: an event
+// that an index has lost is not found when its study is read.
+func (r *reading) verifyIndexes(v *check, seen *chainSeen) error {
+	if len(v.Faults) > 0 {
+		return nil
+	}
+	for _, x := range []struct {
+		column string
+		want   map[string]int64
+	}{{"study", seen.studies}, {"kind", seen.kinds}} {
+		rows, err := r.tx.QueryContext(r.ctx, `SELECT `+x.column+`, count(*) FROM event WHERE seq <= $1 GROUP BY `+x.column, v.Events)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		groups := 0
+		for rows.Next() {
+			var name string
+			var n int64
+			if err := rows.Scan(&name, &n); err != nil {
+				return err
+			}
+			groups++
+			if n != x.want[name] {
+				v.fault(0, "the index of events by %s is damaged: it has %d of %s, and the chain %d", x.column, n, name, x.want[name])
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+		if groups != len(x.want) && len(v.Faults) == 0 {
+			v.fault(0, "the index of events by %s is damaged", x.column)
+		}
+	}
+	return nil
+}
+
+// verifyStudies reads every study again, with all its results, up to an event.
+func (r *reading) verifyStudies(v *check, last int64) error {
+	// One walk through all events: each study's own would jump about in the file.
+	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event WHERE seq <= $1 ORDER BY seq`, last)
 	if err != nil {
 		return err
 	}
-	for _, id := range ids {
-		x, err := r.record(id, v.Events)
+	defer rows.Close()
+	records := make(map[string]*Record)
+	failed := make(map[string]bool)
+	for rows.Next() {
+		e, err := scanEvent(rows)
+		if err != nil {
+			return err
+		}
+		x := records[e.Study]
+		if x == nil {
+			x = &Record{}
+			records[e.Study] = x
+		}
+		if err := x.add(e); err != nil && !failed[e.Study] {
+			failed[e.Study] = true
+			v.fault(e.Seq, "study %s: %v", e.Study, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return err
+	}
+	rows.Close()
+	for _, id := range slices.Sorted(maps.Keys(records)) {
+		if failed[id] {
+			continue
+		}
+		x := records[id]
+		err := r.complete(x)
 		if err == nil {
 			err = r.tables(x)
 		}

@@ -12,8 +12,6 @@ import (
 	"time"
 
 	_ "github.com/jackc/pgx/v5/stdlib"
-
-	"shelfspan/study"
 )
 
 // postgresServer names a server the tests may make databases on, as

@@ -1,0 +1,279 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"strings"
+	"testing"
+
+	"shelfspan/study"
+)
+
+// lived makes a ledger with a little of everything in it: ten events.
+func lived(t *testing.T, where string) *Ledger {
+	t.Helper()
+	ctx := context.Background()
+	l := create(t, where)
+	registered(t, l, smallStudy)
+	check := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	one := 1
+	_, err := l.Pull(ctx, ada(noon), PullRequest{Pull: "SB-25C60-3M", Arms: []string{"B1"}, Units: &one, Day: study.NoDate, Note: "first"})
+	check(err)
+	_, err = l.Pull(ctx, ada(noon), PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate})
+	check(err)
+	in, err := l.TakeIn(ctx, ada(noon), "SB", File{"a.csv", []byte("batch,condition,time,attribute,unit,value\nB1,25C60,3M,assay,1,99.1\nB1,25C60,3M,assay,2,99.3\n")})
+	check(err)
+	table := in.Tables[0].Event
+	_, err = l.Amend(ctx, ada(noon), AmendRequest{ID: resultID(table, 2, "assay"), Value: "98.9", Reason: "misread"})
+	check(err)
+	_, err = l.Amend(ctx, ada(noon), AmendRequest{ID: resultID(table, 3, "assay"), Exclude: true, Reason: "spilt"})
+	check(err)
+	_, err = l.Amend(ctx, ada(noon), AmendRequest{ID: resultID(table, 3, "assay"), Restore: true, Reason: "was not"})
+	check(err)
+	_, err = l.Register(ctx, ada(noon), "study.toml", []byte(strings.Replace(smallStudy, `"12M"`, `"9M", "12M"`, 1)), "one more pull")
+	check(err)
+	_, err = l.TakeIn(ctx, ada(noon), "SB", File{"b.csv", []byte("batch,condition,time,attribute,unit,value\nB2,25C60,3M,assay,1,99.4\n")})
+	check(err)
+	_, err = l.WithdrawPull(ctx, ada(noon), "SB-25C60-3M", "wrong chamber")
+	check(err)
+	return l
+}
+
+const livedEvents = 10
+
+// unguarded gives a connection past the triggers that keep rows as they are.
+func unguarded(t *testing.T, where string) *sql.DB {
+	t.Helper()
+	driver, drops := "sqlite", []string{"DROP TRIGGER event_no_update", "DROP TRIGGER event_no_delete", "DROP TRIGGER stored_file_no_update", "DROP TRIGGER stored_file_no_delete"}
+	if strings.HasPrefix(where, "postgres") {
+		driver, drops = "pgx", []string{"DROP TRIGGER event_only_added_to ON event", "DROP TRIGGER stored_file_only_added_to ON stored_file"}
+	}
+	db, err := sql.Open(driver, where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.Close() })
+	for _, drop := range drops {
+		if _, err := db.Exec(drop); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return db
+}
+
+func TestSoundLedgerIsFoundSound(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		l := lived(t, where)
+		v, err := l.Verify(context.Background(), "", nil)
+		if err != nil || len(v.Faults) > 0 || v.Events != livedEvents || v.Head.Seq != livedEvents {
+			t.Errorf("%+v, %v", v, err)
+		}
+		// The hash of any event, noted earlier, is found.
+		events, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate})
+		if err != nil || len(events) != livedEvents {
+			t.Fatal(len(events), err)
+		}
+		for _, e := range events {
+			v, err := l.Verify(context.Background(), strings.ToUpper(e.Hash[:12]), nil)
+			if err != nil || len(v.Faults) > 0 || v.Witness != e.Seq {
+				t.Errorf("the hash of event %d: %+v, %v", e.Seq, v, err)
+			}
+		}
+	})
+}
+
+// The chain is what the package comment says, reckoned here by hand for the
+// first event: SHA-256 over 32 zero bytes and netstrings.
+func TestFirstHashByHand(t *testing.T) {
+	l := create(t, sqlitePlace(t))
+	out := registered(t, l, smallStudy)
+	e := out.Event
+	canonical := ""
+	for _, f := range []string{"1", "2025-04-14T12:00:00+02:00", "A. Technician", "register", "SB", "1", "", e.File, e.Detail} {
+		canonical += fmt.Sprintf("%d:%s,", len(f), f)
+	}
+	want := fileSum(append(make([]byte, 32), canonical...))
+	if e.Hash != want {
+		t.Errorf("%s, want %s", e.Hash, want)
+	}
+}
+
+// Whatever is changed is found, and the first event named that does not fit.
+func TestTampering(t *testing.T) {
+	type tampering struct {
+		name  string
+		do    []string
+		event int64  // that the first fault names; 0: none
+		says  string // in the text of some fault
+	}
+	var cases []tampering
+	for _, column := range []string{"at", "who", "kind", "study", "subject", "reason", "detail"} {
+		for _, seq := range []int64{1, 5, livedEvents} {
+			cases = append(cases, tampering{
+				fmt.Sprintf("%s of %d", column, seq),
+				[]string{fmt.Sprintf("UPDATE event SET %s = %s || 'x' WHERE seq = %d", column, column, seq)}, seq, "not as it was written",
+			})
+		}
+	}
+	cases = append(cases,
+		tampering{"one letter of a detail", []string{"UPDATE event SET detail = replace(detail, '98.9', '89.9') WHERE seq = 5"}, 5, "not as it was written"},
+		tampering{"a file of an event", []string{"UPDATE event SET file = NULL WHERE seq = 4"}, 4, "not as it was written"},
+		tampering{"a hash", []string{"UPDATE event SET hash = '" + strings.Repeat("0", 64) + "' WHERE seq = 6"}, 6, "not as it was written"},
+		tampering{"a hash cut short", []string{"UPDATE event SET hash = 'ab' WHERE seq = 6"}, 6, "not as it was written"},
+		tampering{"the first deleted", []string{"DELETE FROM event WHERE seq = 1"}, 1, "event 1 is missing"},
+		tampering{"one deleted", []string{"DELETE FROM event WHERE seq = 5"}, 5, "event 5 is missing"},
+		tampering{"one deleted, the others moved up", []string{"DELETE FROM event WHERE seq = 5", "UPDATE event SET seq = seq + 99 WHERE seq > 5", "UPDATE event SET seq = seq - 100 WHERE seq > 99"}, 5, "not as it was written"},
+		tampering{"two swapped", []string{"UPDATE event SET seq = 99 WHERE seq = 5", "UPDATE event SET seq = 5 WHERE seq = 6", "UPDATE event SET seq = 6 WHERE seq = 99"}, 5, "not as it was written"},
+		tampering{"one put in", []string{"UPDATE event SET seq = seq + 100 WHERE seq > 5", "UPDATE event SET seq = seq - 99 WHERE seq > 100",
+			"INSERT INTO event SELECT 6, at, who, kind, study, subject, reason, file, detail, 'made up' FROM event WHERE seq = 5"}, 6, "not as it was written"},
+		tampering{"the last with a file cut off", []string{"DELETE FROM event WHERE seq >= 9"}, 0, "belongs to no event"},
+		tampering{"a stored file", []string{"UPDATE stored_file SET content = $1 WHERE sha256 = (SELECT file FROM event WHERE seq = 4)"}, 4, "not as it was stored"},
+		tampering{"the size of a stored file", []string{"UPDATE stored_file SET size = size + 1 WHERE sha256 = (SELECT file FROM event WHERE seq = 9)"}, 9, "not as it was stored"},
+		tampering{"a file put in", []string{"INSERT INTO stored_file VALUES ('00ff', 1, $1)"}, 0, "belongs to no event"},
+		tampering{"the plan", []string{"DELETE FROM stored_file WHERE sha256 NOT IN (SELECT file FROM event WHERE file IS NOT NULL)"}, 1, "is missing"},
+	)
+	onBoth(t, func(t *testing.T, where string) {
+		for _, c := range cases {
+			at := where
+			if strings.HasPrefix(where, "postgres") {
+				at = postgresPlace(t)
+			} else {
+				at = sqlitePlace(t)
+			}
+			l := lived(t, at)
+			db := unguarded(t, at)
+			for _, statement := range c.do {
+				var args []any
+				if strings.Contains(statement, "$1") {
+					args = append(args, []byte("batch\n"))
+				}
+				if _, err := db.Exec(statement, args...); err != nil {
+					t.Fatalf("%s: %v", c.name, err)
+				}
+			}
+			v, err := l.Verify(context.Background(), "", nil)
+			if err != nil {
+				t.Errorf("%s: %v", c.name, err)
+				continue
+			}
+			said := ""
+			for _, f := range v.Faults {
+				said += f.Text + "\n"
+			}
+			if len(v.Faults) == 0 || v.Faults[0].Event != c.event || !strings.Contains(said, c.says) {
+				t.Errorf("%s: %+v", c.name, v.Faults)
+			}
+		}
+	})
+}
+
+// The last events cut off leave a chain that holds; a hash noted before tells.
+func TestTailCutOffIsFoundByItsHash(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		l := lived(t, where)
+		v, err := l.Verify(context.Background(), "", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := unguarded(t, where).Exec("DELETE FROM event WHERE seq = 10"); err != nil {
+			t.Fatal(err)
+		}
+		cut, err := l.Verify(context.Background(), v.Head.Hash, nil)
+		if err != nil || len(cut.Faults) != 1 || !strings.Contains(cut.Faults[0].Text, "cut off") {
+			t.Errorf("%+v, %v", cut, err)
+		}
+	})
+}
+
+// A chain that was made anew from a change on, hashes and all, holds by itself,
+// and not against a hash noted before.
+func TestRewrittenChainIsFoundByItsHash(t *testing.T) {
+	where := sqlitePlace(t)
+	l := lived(t, where)
+	v, err := l.Verify(context.Background(), "", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate})
+	if err != nil {
+		t.Fatal(err)
+	}
+	db := unguarded(t, where)
+	var before [32]byte
+	for i := range events {
+		e := &events[i]
+		if e.Seq == 2 {
+			e.By = "Nobody"
+		}
+		before = chained(before, canonical(e, nil))
+		if _, err := db.Exec("UPDATE event SET who = $1, hash = $2 WHERE seq = $3", e.By, hex.EncodeToString(before[:]), e.Seq); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again, err := l.Verify(context.Background(), v.Head.Hash, nil)
+	if err != nil || len(again.Faults) != 1 || !strings.Contains(again.Faults[0].Text, "no event has the hash") {
+		t.Errorf("%+v, %v", again, err)
+	}
+}
+
+// The triggers keep rows as they are.
+func TestRowsAreNeverChanged(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		lived(t, where)
+		driver := "sqlite"
+		if strings.HasPrefix(where, "postgres") {
+			driver = "pgx"
+		}
+		db, err := sql.Open(driver, where)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		for _, statement := range []string{"UPDATE event SET who = 'x'", "DELETE FROM event WHERE seq = 10", "UPDATE stored_file SET size = 0", "DELETE FROM stored_file"} {
+			if _, err := db.Exec(statement); err == nil || !strings.Contains(err.Error(), "only added to") {
+				t.Errorf("%s: %v", statement, err)
+			}
+		}
+	})
+}
+
+// An index that has lost an entry hides an event from its study; the counts tell.
+func TestDamagedIndex(t *testing.T) {
+	where := sqlitePlace(t)
+	l := lived(t, where)
+	db, err := sql.Open("sqlite", where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	// An index that is made over a part of the table and then said to be whole.
+	for _, statement := range []string{
+		"DROP INDEX event_by_study",
+		"CREATE INDEX event_by_study ON event (study, seq) WHERE seq <> 5",
+		"PRAGMA writable_schema = ON",
+		"UPDATE sqlite_schema SET sql = 'CREATE INDEX event_by_study ON event (study, seq)' WHERE name = 'event_by_study'",
+		"PRAGMA writable_schema = OFF",
+	} {
+		if _, err := db.Exec(statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	db.Close()
+	l.Close()
+	if l, err = Open(context.Background(), where); err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	v, err := l.Verify(context.Background(), "", nil)
+	if err != nil || len(v.Faults) == 0 || !strings.Contains(v.Faults[0].Text, "index of events by study") && !strings.Contains(v.Faults[0].Text, "damaged") {
+		t.Errorf("%+v, %v", v, err)
+	}
+}

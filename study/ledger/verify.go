@@ -30,45 +30,30 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 		return nil, refuse("reports print it behind the number of the event", "%q is no hash: 12 to 64 digits 0-9 and a-f", witness)
 	}
 	v := &check{study.LedgerCheck{Ledger: l.name}}
-	// The studies are read beside the chain, up to the event that ends it now;
-	// where the chain is broken, what they say is not asked.
-	var last int64
-	studies := &check{}
-	err := l.read(ctx, func(r *reading) (err error) {
-		if last, err = r.resolve(AsOf{}); err != nil {
+	err := l.read(ctx, func(r *reading) error {
+		damage, err := l.kind.check(ctx, r.tx)
+		for _, text := range damage {
+			v.fault(0, "the file is damaged: %s", text)
+		}
+		if err != nil {
 			return err
 		}
-		reread := make(chan error, 1)
-		go func() {
-			reread <- l.read(ctx, func(r *reading) error { return r.verifyStudies(studies, last) })
-		}()
-		err = r.verifyTables(v, l.kind, last, witness, progress)
-		rereadErr := <-reread
-		if err == nil && len(v.Faults) == 0 {
-			v.Faults, err = studies.Faults, rereadErr
+		seen, err := r.verifyChain(v, witness, progress)
+		if err != nil {
+			return err
 		}
-		return err
+		if err := r.verifyFiles(v, seen.files); err != nil {
+			return err
+		}
+		if len(v.Faults) > 0 {
+			return nil // what is not as it was written need not be read
+		}
+		if err := r.verifyIndexes(v, seen); err != nil {
+			return err
+		}
+		return r.verifyStudies(v, seen)
 	})
 	return &v.LedgerCheck, err
-}
-
-// verifyTables checks what is stored, up to an event.
-func (r *reading) verifyTables(v *check, kind engine, last int64, witness string, progress func(int64)) error {
-	damage, err := kind.check(r.ctx, r.tx)
-	for _, text := range damage {
-		v.fault(0, "the file is damaged: %s", text)
-	}
-	if err != nil {
-		return err
-	}
-	seen, err := r.verifyChain(v, last, witness, progress)
-	if err != nil {
-		return err
-	}
-	if err := r.verifyFiles(v, seen.files); err != nil {
-		return err
-	}
-	return r.verifyIndexes(v, seen)
 }
 
 func (v *check) fault(event int64, format string, args ...any) {
@@ -77,61 +62,61 @@ func (v *check) fault(event int64, format string, args ...any) {
 
 // chainSeen is what the chain spoke of.
 type chainSeen struct {
-	files          map[string]int64 // stored files, each with the first event that names it
-	studies, kinds map[string]int64 // events of each
+	files   map[string]int64            // stored files, each with the first event that names it
+	studies map[string]*Record          // folded from their events, their protocols yet to be read
+	odd     map[string]error            // of studies whose events are not understood
+	events  map[string]map[string]int64 // how many, by column and what stands in it
 }
 
-// verifyChain follows the chain up to an event and gives what it speaks of. A
-// fault ends it: of what follows nothing can be said.
-func (r *reading) verifyChain(v *check, last int64, witness string, progress func(int64)) (seen *chainSeen, err error) {
-	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event WHERE seq <= $1 ORDER BY seq`, last)
+// chunk is events on their way from the database to the hash.
+type chunk struct {
+	n      int
+	bytes  []byte                               // canonical, side by side
+	ends   [chunkEvents]int                     // of each event in bytes
+	fields [chunkEvents][canonicalFields][2]int // where each field stands in bytes
+	hashes [chunkEvents][2 * sha256.Size]byte   // as they are stored
+}
+
+const (
+	chunkEvents     = 512
+	canonicalFields = 9
+)
+
+// verifyChain follows the chain and gives what it speaks of. A fault ends it: of
+// what follows nothing can be said. The database is read by one goroutine while
+// another computes hashes and folds the events into records.
+func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*chainSeen, error) {
+	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event ORDER BY seq`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	// The database is read by one goroutine while another computes hashes.
-	const batch = 512
-	type chunk struct {
-		n      int
-		bytes  []byte // canonical, side by side
-		ends   [batch]int
-		hashes [batch][2 * sha256.Size]byte
-		seqs   [batch]int64
+	seen := &chainSeen{
+		files: make(map[string]int64), studies: make(map[string]*Record), odd: make(map[string]error),
+		events: map[string]map[string]int64{"study": {}, "kind": {}},
 	}
 	full, empty := make(chan *chunk, 4), make(chan *chunk, 4)
 	for range cap(empty) {
 		empty <- &chunk{}
 	}
-	type broken struct{ event int64 }
-	result := make(chan *broken, 1)
+	broken := make(chan int64, 1)
 	go func() {
 		var before [sha256.Size]byte
-		var text [2 * sha256.Size]byte
-		var bad *broken
+		bad, next := int64(0), int64(1)
 		for c := range full {
-			from := 0
-			for i := 0; i < c.n && bad == nil; i++ {
-				before = chained(before, c.bytes[from:c.ends[i]])
-				from = c.ends[i]
-				hex.Encode(text[:], before[:])
-				if text != c.hashes[i] {
-					bad = &broken{c.seqs[i]}
-				}
-				if witness != "" && v.Witness == 0 && strings.HasPrefix(string(text[:]), witness) {
-					v.Witness = c.seqs[i]
-				}
+			if bad == 0 {
+				before, bad = seen.follow(v, c, before, next, witness)
 			}
+			next += int64(c.n)
 			c.n, c.bytes = 0, c.bytes[:0]
 			empty <- c
 		}
-		result <- bad
+		broken <- bad
 	}()
-	named := make(map[string]int64)
-	seen = &chainSeen{files: named, studies: make(map[string]int64), kinds: make(map[string]int64)}
-	var gap error
 	c := <-empty
 	var seq int64
-	var column [9]sql.RawBytes
+	gap := false
+	var column [canonicalFields]sql.RawBytes // all but the number, and last the hash
 	targets := []any{&seq}
 	for i := range column {
 		targets = append(targets, &column[i])
@@ -140,33 +125,12 @@ func (r *reading) verifyChain(v *check, last int64, witness string, progress fun
 		if err = rows.Scan(targets...); err != nil {
 			break
 		}
-		if seq != v.Events+1 {
-			gap = errors.New("gap")
+		if gap = seq != v.Events+1; gap {
 			break
 		}
 		v.Events++
-		var digits [20]byte
-		c.bytes = netstring(c.bytes, strconv.AppendInt(digits[:0], seq, 10))
-		for i := range 8 {
-			c.bytes = netstring(c.bytes, column[i])
-		}
-		c.ends[c.n], c.seqs[c.n] = len(c.bytes), seq
-		c.hashes[c.n] = [2 * sha256.Size]byte{}
-		if len(column[8]) == 2*sha256.Size {
-			copy(c.hashes[c.n][:], column[8])
-		}
-		seen.kinds[string(column[2])]++
-		seen.studies[string(column[3])]++
-		if file := column[6]; len(file) > 0 && named[string(file)] == 0 {
-			named[string(file)] = seq
-		}
-		if string(column[2]) == string(study.EventRegister) {
-			var d registerDetail
-			if json.Unmarshal(column[7], &d) == nil && named[d.Plan] == 0 {
-				named[d.Plan] = seq
-			}
-		}
-		if c.n++; c.n == batch {
+		c.add(seq, &column)
+		if c.n == chunkEvents {
 			full <- c
 			c = <-empty
 			if progress != nil {
@@ -176,8 +140,8 @@ func (r *reading) verifyChain(v *check, last int64, witness string, progress fun
 	}
 	full <- c
 	close(full)
-	bad := <-result
-	if err == nil && gap == nil {
+	bad := <-broken
+	if err == nil && !gap {
 		err = rows.Err()
 	}
 	if err != nil {
@@ -185,24 +149,102 @@ func (r *reading) verifyChain(v *check, last int64, witness string, progress fun
 	}
 	rows.Close()
 	switch {
-	case bad != nil:
-		v.fault(bad.event, "event %d is not as it was written, or what stood before it is not", bad.event)
-	case gap != nil && seq > v.Events+1:
+	case bad > 0:
+		v.fault(bad, "event %d is not as it was written, or what stood before it is not", bad)
+	case gap && seq > v.Events+1:
 		v.fault(v.Events+1, "event %d is missing: %d follows %d", v.Events+1, seq, v.Events)
-	case gap != nil:
+	case gap:
 		v.fault(seq, "event %d stands where event %d should", seq, v.Events+1)
 	}
-	head, err := r.events(`WHERE seq = $1`, last)
+	last, err := r.events(`ORDER BY seq DESC LIMIT 1`)
 	if err != nil {
 		return nil, err
 	}
-	if len(head) > 0 {
-		v.Head = head[0]
+	if len(last) > 0 {
+		v.Head = last[0]
 	}
 	if witness != "" && v.Witness == 0 {
 		v.fault(0, "no event has the hash %s: what stood there was cut off or replaced, or it is another ledger's", witness)
 	}
 	return seen, nil
+}
+
+// add puts one event into a chunk.
+func (c *chunk) add(seq int64, column *[canonicalFields]sql.RawBytes) {
+	var digits [20]byte
+	field := func(i int, text []byte) {
+		c.bytes = netstring(c.bytes, text)
+		c.fields[c.n][i] = [2]int{len(c.bytes) - 1 - len(text), len(c.bytes) - 1}
+	}
+	field(0, strconv.AppendInt(digits[:0], seq, 10))
+	for i, text := range column[:canonicalFields-1] {
+		field(i+1, text)
+	}
+	c.ends[c.n] = len(c.bytes)
+	c.hashes[c.n] = [2 * sha256.Size]byte{}
+	if hash := column[canonicalFields-1]; len(hash) == 2*sha256.Size {
+		copy(c.hashes[c.n][:], hash)
+	}
+	c.n++
+}
+
+// event gives one event of a chunk, without its number.
+func (c *chunk) event(i int) Event {
+	field := func(k int) string { f := c.fields[i][k]; return string(c.bytes[f[0]:f[1]]) }
+	return Event{
+		At: field(1), By: field(2), Kind: Kind(field(3)), Study: field(4), Subject: field(5), Reason: field(6), File: field(7), Detail: field(8),
+		Hash: string(c.hashes[i][:]),
+	}
+}
+
+// follow takes a chunk of events, the first of number next, into the chain after
+// a hash. It gives the last hash, and the first event that does not fit; 0 where
+// all do.
+func (x *chainSeen) follow(v *check, c *chunk, before [sha256.Size]byte, next int64, witness string) ([sha256.Size]byte, int64) {
+	var text [2 * sha256.Size]byte
+	from := 0
+	for i := range c.n {
+		before = chained(before, c.bytes[from:c.ends[i]])
+		from = c.ends[i]
+		hex.Encode(text[:], before[:])
+		seq := next + int64(i)
+		if text != c.hashes[i] {
+			return before, seq
+		}
+		if witness != "" && v.Witness == 0 && strings.HasPrefix(string(text[:]), witness) {
+			v.Witness = seq
+		}
+		e := c.event(i)
+		e.Seq = seq
+		x.take(e)
+	}
+	return before, 0
+}
+
+// take folds an event into the record of its study.
+func (x *chainSeen) take(e Event) {
+	x.events["study"][e.Study]++
+	x.events["kind"][string(e.Kind)]++
+	name := func(file string) {
+		if file != "" && x.files[file] == 0 {
+			x.files[file] = e.Seq
+		}
+	}
+	name(e.File)
+	r := x.studies[e.Study]
+	if r == nil {
+		r = &Record{}
+		x.studies[e.Study] = r
+	}
+	if err := r.add(e); err != nil && x.odd[e.Study] == nil {
+		x.odd[e.Study] = err
+	}
+	if e.Kind == study.EventRegister {
+		var d registerDetail
+		if json.Unmarshal([]byte(e.Detail), &d) == nil {
+			name(d.Plan)
+		}
+	}
 }
 
 // verifyFiles recomputes the hash of every stored file.
@@ -248,14 +290,9 @@ func (r *reading) verifyFiles(v *check, named map[string]int64) error {
 // verifyIndexes compares what the indexes say with what the chain did: an event
 // that an index has lost is not found when its study is read.
 func (r *reading) verifyIndexes(v *check, seen *chainSeen) error {
-	if len(v.Faults) > 0 {
-		return nil
-	}
-	for _, x := range []struct {
-		column string
-		want   map[string]int64
-	}{{"study", seen.studies}, {"kind", seen.kinds}} {
-		rows, err := r.tx.QueryContext(r.ctx, `SELECT `+x.column+`, count(*) FROM event WHERE seq <= $1 GROUP BY `+x.column, v.Events)
+	for _, column := range []string{"study", "kind"} {
+		want := seen.events[column]
+		rows, err := r.tx.QueryContext(r.ctx, `SELECT `+column+`, count(*) FROM event GROUP BY `+column)
 		if err != nil {
 			return err
 		}
@@ -268,55 +305,28 @@ func (r *reading) verifyIndexes(v *check, seen *chainSeen) error {
 				return err
 			}
 			groups++
-			if n != x.want[name] {
-				v.fault(0, "the index of events by %s is damaged: it has %d of %s, and the chain %d", x.column, n, name, x.want[name])
+			if n != want[name] {
+				v.fault(0, "the index of events by %s is damaged: it has %d of %s, and the chain %d", column, n, name, want[name])
 			}
 		}
 		if err := rows.Err(); err != nil {
 			return err
 		}
-		if groups != len(x.want) && len(v.Faults) == 0 {
-			v.fault(0, "the index of events by %s is damaged", x.column)
+		if groups != len(want) && len(v.Faults) == 0 {
+			v.fault(0, "the index of events by %s is damaged", column)
 		}
 	}
 	return nil
 }
 
-// verifyStudies reads every study again, with all its results, up to an event.
-func (r *reading) verifyStudies(v *check, last int64) error {
-	// One walk through all events: each study's own would jump about in the file.
-	rows, err := r.tx.QueryContext(r.ctx, `SELECT `+eventColumns+` FROM event WHERE seq <= $1 ORDER BY seq`, last)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	records := make(map[string]*Record)
-	failed := make(map[string]bool)
-	for rows.Next() {
-		e, err := scanEvent(rows)
-		if err != nil {
-			return err
+// verifyStudies reads every study again, with all its results.
+func (r *reading) verifyStudies(v *check, seen *chainSeen) error {
+	for _, id := range slices.Sorted(maps.Keys(seen.studies)) {
+		x := seen.studies[id]
+		err := seen.odd[id]
+		if err == nil {
+			err = r.complete(x)
 		}
-		x := records[e.Study]
-		if x == nil {
-			x = &Record{}
-			records[e.Study] = x
-		}
-		if err := x.add(e); err != nil && !failed[e.Study] {
-			failed[e.Study] = true
-			v.fault(e.Seq, "study %s: %v", e.Study, err)
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return err
-	}
-	rows.Close()
-	for _, id := range slices.Sorted(maps.Keys(records)) {
-		if failed[id] {
-			continue
-		}
-		x := records[id]
-		err := r.complete(x)
 		if err == nil {
 			err = r.tables(x)
 		}

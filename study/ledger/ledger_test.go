@@ -29,6 +29,9 @@ func sqlitePlace(t testing.TB) string { return filepath.Join(t.TempDir(), "lab.d
 func postgresPlace(t testing.TB) string {
 	server := os.Getenv(postgresServer)
 	if server == "" {
+		if os.Getenv("CI") != "" {
+			t.Fatalf("%s names no server, and the gate starts one", postgresServer)
+		}
 		t.Skipf("%s names no server", postgresServer)
 	}
 	u, err := url.Parse(server)

@@ -40,24 +40,38 @@ type Info struct {
 	Kind   string    // at the right of each page head: "Stability summary"
 	Footer string    // at the left of each page foot, beside the page number
 	Date   time.Time // creation and modification date of the file; of the data, never of the clock
+	Least  float64   // size in points below which heads, feet, notes and tables set nothing; 0 leaves them as they are
 }
 
 // Document is a PDF being set. Its methods place blocks one below the other
 // and break pages as needed; errors are kept and told by WriteTo.
 type Document struct {
-	info    Info
-	f       *gofpdf.Fpdf
-	faces   [styles]*face
-	pages   []page // 1-based by page number, pages[0] unused
-	y       float64
-	pending []heading // set with the block that follows, never alone at a page's foot
-	marks   []mark
-	list    *sectionList
+	info     Info
+	f        *gofpdf.Fpdf
+	faces    [styles]*face
+	pages    []page // 1-based by page number, pages[0] unused
+	y        float64
+	pending  []heading // set with the block that follows, never alone at a page's foot
+	marks    []mark
+	list     *sectionList
+	partList []part
 
 	replaced int
+	scratch  []byte
 }
 
-type page struct{ w, h float64 }
+type page struct {
+	w, h  float64
+	plain bool // without head and foot
+	part  int  // number of the part it belongs to, from 1; 0 before the first
+}
+
+// part is a stretch of pages with a head and foot of their own, counted by
+// themselves.
+type part struct {
+	title, kind, footer string
+	pages               int
+}
 
 // heading waits for the block it stands over.
 type heading struct {
@@ -111,14 +125,33 @@ func (d *Document) NewPage(landscape bool) {
 	if landscape {
 		w, h = longSide, shortSide
 	}
-	if n := len(d.pages) - 1; n > 0 && d.y == marginTop && d.pages[n] == (page{w, h}) {
+	if n := len(d.pages) - 1; n > 0 && d.y == marginTop && d.pages[n] == (page{w: w, h: h, part: len(d.partList)}) {
 		return
 	}
+	d.openPage(page{w: w, h: h})
+}
+
+func (d *Document) openPage(p page) {
 	// The library turns a size itself where the orientation says so; sizes are
 	// therefore given as they are, always as "P".
-	d.f.AddPageFormat("P", gofpdf.SizeType{Wd: w, Ht: h})
-	d.pages = append(d.pages, page{w, h})
+	d.f.AddPageFormat("P", gofpdf.SizeType{Wd: p.w, Ht: p.h})
+	if p.part = len(d.partList); p.part > 0 {
+		d.partList[p.part-1].pages++
+	}
+	d.pages = append(d.pages, p)
 	d.y = marginTop
+}
+
+// Part begins a part of the document on a new page: its pages carry their own
+// head and foot and are counted by themselves, so that they can be taken out
+// and filed. The title is also an outline bookmark.
+func (d *Document) Part(title, kind, footer string) {
+	if len(d.pages) > 1 {
+		d.begin(0) // sets headings that nothing followed
+	}
+	d.partList = append(d.partList, part{title: d.clean(title), kind: d.clean(kind), footer: d.clean(footer)})
+	d.openPage(page{w: shortSide, h: longSide})
+	d.marks = append(d.marks, mark{d.partList[len(d.partList)-1].title, 0, len(d.pages) - 1, d.y})
 }
 
 func (d *Document) current() page {
@@ -253,7 +286,8 @@ func (d *Document) Paragraph(text string) {
 
 // Note sets small text, as below a table or chart.
 func (d *Document) Note(text string) {
-	d.lines(d.wrap(d.clean(text), regular, smallSize, d.Width()), regular, smallSize, grey, marginSide, leading)
+	size := d.atLeast(smallSize)
+	d.lines(d.wrap(d.clean(text), regular, size, d.Width()), regular, size, grey, marginSide, leading)
 	d.y += 4
 }
 
@@ -376,21 +410,21 @@ func (d *Document) WriteTo(w io.Writer) (int64, error) {
 	d.begin(0) // sets headings that nothing followed, so that none is lost
 	d.setContents()
 	n := len(d.pages) - 1
-	title, kind, foot := d.clean(d.info.Title), d.clean(d.info.Kind), d.clean(d.info.Footer)
+	whole := part{d.clean(d.info.Title), d.clean(d.info.Kind), d.clean(d.info.Footer), n}
+	inPart := 0
 	for i := 1; i <= n; i++ {
-		d.f.SetPage(i)
 		p := d.pages[i]
-		right := p.w - marginSide
-		kindWidth := d.width(kind, regular, smallSize)
-		d.textOn(p, marginSide, headerBaseline, d.fit(title, regular, smallSize, right-marginSide-kindWidth-16), regular, smallSize, grey)
-		d.textOn(p, right-kindWidth, headerBaseline, kind, regular, smallSize, grey)
-		d.ruleOn(p, marginSide, headerBaseline+6, right, 0.4, faint)
-		number := fmt.Sprintf("%d of %d", i, n)
-		numberWidth := d.width(number, regular, smallSize)
-		base := p.h - footerBaseline
-		d.ruleOn(p, marginSide, base-12, right, 0.4, faint)
-		d.textOn(p, marginSide, base, d.fit(foot, regular, smallSize, right-marginSide-numberWidth-16), regular, smallSize, grey)
-		d.textOn(p, right-numberWidth, base, number, regular, smallSize, grey)
+		if inPart++; i > 1 && p.part != d.pages[i-1].part {
+			inPart = 1
+		}
+		switch {
+		case p.plain:
+		case p.part > 0:
+			x := d.partList[p.part-1]
+			d.headAndFoot(i, x, fmt.Sprintf("page %d of %d", inPart, x.pages))
+		default:
+			d.headAndFoot(i, whole, fmt.Sprintf("%d of %d", i, n))
+		}
 	}
 	_, lastHeight := d.f.GetPageSize()
 	for _, m := range d.marks {
@@ -403,6 +437,25 @@ func (d *Document) WriteTo(w io.Writer) (int64, error) {
 	err := d.f.Output(count)
 	return count.n, err
 }
+
+// headAndFoot sets what stands above and below the text block of a page.
+func (d *Document) headAndFoot(i int, x part, number string) {
+	d.f.SetPage(i)
+	p, size := d.pages[i], d.atLeast(smallSize)
+	right := p.w - marginSide
+	kindWidth := d.width(x.kind, regular, size)
+	d.textOn(p, marginSide, headerBaseline, d.fit(x.title, regular, size, right-marginSide-kindWidth-16), regular, size, grey)
+	d.textOn(p, right-kindWidth, headerBaseline, x.kind, regular, size, grey)
+	d.ruleOn(p, marginSide, headerBaseline+6, right, 0.4, faint)
+	numberWidth := d.width(number, regular, size)
+	base := p.h - footerBaseline
+	d.ruleOn(p, marginSide, base-12, right, 0.4, faint)
+	d.textOn(p, marginSide, base, d.fit(x.footer, regular, size, right-marginSide-numberWidth-16), regular, size, grey)
+	d.textOn(p, right-numberWidth, base, number, regular, size, grey)
+}
+
+// atLeast is a size of small print, as the document allows it.
+func (d *Document) atLeast(size float64) float64 { return math.Max(size, d.info.Least) }
 
 type counter struct {
 	w io.Writer

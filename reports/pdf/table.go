@@ -25,6 +25,8 @@ type Cell struct {
 	Text  string
 	Under string // a second line in smaller type
 	Bold  bool
+	Tick  bool // a square to tick stands before the text
+	Blank bool // instead of text: a frame to write into
 }
 
 // Row is one row of a table, never split over two pages.
@@ -54,22 +56,56 @@ type Table struct {
 	Even    bool // all but the fixed columns of the same width, where they fit
 	Rows    []Row
 	Notes   []string // below the table
+	Size    float64  // of its text in points; 0 is the size of reports
 }
 
 const (
 	columnGap  = 9.0
 	cellAbove  = 2.6
 	cellBelow  = 2.6
-	lineHeight = tableSize * 1.25
 	underSize  = 6.8
+	tickSide   = 14.5 // a pen held in a glove hits it: 5 mm
+	tickGap    = 5.0
+	blankWidth = 48.0 // of three digits written by hand
 )
+
+// measures are the sizes a table is set in.
+type measures struct{ size, line, under float64 }
+
+func (d *Document) measures(t Table) measures {
+	size := d.atLeast(tableSize)
+	if t.Size > 0 {
+		size = t.Size
+	}
+	return measures{size, size * 1.25, d.atLeast(size * underSize / tableSize)}
+}
+
+// lead is the width that stands before a cell's text.
+func (c Cell) lead() float64 {
+	if c.Tick {
+		return tickSide + tickGap
+	}
+	return 0
+}
+
+// forHand reports whether a row is filled in by hand; its text then stands at
+// half its height.
+func (r Row) forHand() bool {
+	for _, c := range r.Cells {
+		if c.Tick || c.Blank {
+			return true
+		}
+	}
+	return false
+}
 
 // Table sets a table. One without rows is set with its heads alone.
 func (d *Document) Table(t Table) {
 	t = d.cleanTable(t)
 	notes := 0.0
 	for _, n := range t.Notes {
-		notes += float64(len(d.wrap(d.clean(n), regular, smallSize, d.Width())))*smallSize*leading + 4
+		size := d.atLeast(smallSize)
+		notes += float64(len(d.wrap(d.clean(n), regular, size, d.Width())))*size*leading + 4
 	}
 	parts := d.parts(t)
 	for i, part := range parts {
@@ -100,7 +136,11 @@ func (d *Document) cleanTable(t Table) Table {
 		rows[i] = Row{Cells: make([]Cell, len(columns)), Height: r.Height, Group: d.clean(r.Group)}
 		for j := range min(len(r.Cells), len(columns)) {
 			c := r.Cells[j]
-			rows[i].Cells[j] = Cell{d.clean(c.Text), d.clean(c.Under), c.Bold}
+			c.Text, c.Under = d.clean(c.Text), d.clean(c.Under)
+			if c.Blank {
+				c.Text, c.Under = "", ""
+			}
+			rows[i].Cells[j] = c
 		}
 	}
 	t.Columns, t.Rows = columns, rows
@@ -120,25 +160,29 @@ func (d *Document) style(c Cell) style {
 func (d *Document) extents(t Table) (natural, least, total []float64) {
 	const longest = 90
 	natural, least, total = make([]float64, len(t.Columns)), make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
-	see := func(j int, text string, s style, size float64) {
-		w := d.width(text, s, size)
+	m := d.measures(t)
+	see := func(j int, text string, s style, size, lead float64) {
+		w := lead + d.width(text, s, size)
 		natural[j] = math.Max(natural[j], w)
 		total[j] += w
 		start := 0
 		for i := 0; i <= len(text); i++ {
 			if i == len(text) || text[i] == ' ' {
-				least[j] = math.Max(least[j], math.Min(longest, d.width(text[start:i], s, size)))
+				least[j] = math.Max(least[j], lead+math.Min(longest, d.width(text[start:i], s, size)))
 				start = i + 1
 			}
 		}
 	}
 	for j, c := range t.Columns {
-		see(j, c.Head, bold, tableSize)
+		see(j, c.Head, bold, m.size, 0)
 	}
 	for _, r := range t.Rows {
 		for j, c := range r.Cells {
-			see(j, c.Text, d.style(c), tableSize)
-			see(j, c.Under, regular, underSize)
+			see(j, c.Text, d.style(c), m.size, c.lead())
+			see(j, c.Under, regular, m.under, c.lead())
+			if c.Blank {
+				natural[j], least[j] = math.Max(natural[j], blankWidth), math.Max(least[j], blankWidth)
+			}
 		}
 	}
 	for j := range natural {
@@ -179,7 +223,7 @@ func (d *Document) parts(t Table) []Table {
 	}
 	out := make([]Table, len(cuts))
 	for i, js := range cuts {
-		part := Table{Caption: t.Caption, Fixed: len(fixed), Wide: t.Wide, Even: t.Even}
+		part := Table{Caption: t.Caption, Fixed: len(fixed), Wide: t.Wide, Even: t.Even, Size: t.Size}
 		for _, j := range js {
 			part.Columns = append(part.Columns, t.Columns[j])
 		}
@@ -274,21 +318,25 @@ type setRow struct {
 	height float64
 }
 
-func (d *Document) breakRow(cells []Cell, widths []float64, least float64) setRow {
+func (d *Document) breakRow(cells []Cell, widths []float64, least float64, m measures) setRow {
 	// A row that no page could hold is cut, and says so.
-	most := max(1, int((d.bodyHeight()-120)/lineHeight))
+	most := max(1, int((d.bodyHeight()-120)/m.line))
 	r := setRow{lines: make([][]string, len(cells)), under: make([]string, len(cells))}
-	deepest := lineHeight
+	deepest := m.line
 	for j, c := range cells {
-		lines := d.wrap(c.Text, d.style(c), tableSize, widths[j])
+		width := widths[j] - c.lead()
+		lines := d.wrap(c.Text, d.style(c), m.size, width)
 		if len(lines) > most {
 			lines = append(lines[:most-1], "… (cut)")
 		}
 		r.lines[j] = lines
-		depth := float64(len(lines)) * lineHeight
+		depth := float64(len(lines)) * m.line
 		if c.Under != "" {
-			r.under[j] = d.fit(c.Under, regular, underSize, widths[j])
-			depth += underSize * 1.25
+			r.under[j] = d.fit(c.Under, regular, m.under, width)
+			depth += m.under * 1.25
+		}
+		if c.Tick {
+			depth = math.Max(depth, tickSide)
 		}
 		deepest = math.Max(deepest, depth)
 	}
@@ -303,7 +351,7 @@ func (d *Document) tablePart(t Table, notes float64) {
 	if len(t.Columns) == 0 {
 		return
 	}
-	widths := d.widths(t)
+	widths, m := d.widths(t), d.measures(t)
 	total := columnGap * float64(len(widths)-1)
 	for _, w := range widths {
 		total += w
@@ -314,13 +362,13 @@ func (d *Document) tablePart(t Table, notes float64) {
 		heads[j] = Cell{Text: c.Head, Bold: true}
 		headed = headed || c.Head != ""
 	}
-	head := d.breakRow(heads, widths, 0)
+	head := d.breakRow(heads, widths, 0, m)
 	rows := make([]setRow, len(t.Rows))
 	for i, r := range t.Rows {
 		if r.Group != "" {
-			rows[i].height = d.groupHeight(r.Group, total)
+			rows[i].height = d.groupHeight(r.Group, total, m)
 		} else {
-			rows[i] = d.breakRow(r.Cells, widths, r.Height)
+			rows[i] = d.breakRow(r.Cells, widths, r.Height, m)
 		}
 	}
 	caption := d.few(t.Caption, bold, capSize, d.Width())
@@ -337,8 +385,7 @@ func (d *Document) tablePart(t Table, notes float64) {
 		d.y += 3
 		d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
 		if headed {
-			// Heads of several lines stand on the rule below them.
-			d.setCells(t.Columns, heads, head, widths, true)
+			d.setCells(t.Columns, heads, head, widths, m, onFoot)
 			d.y += head.height
 			d.rule(marginSide, d.y, marginSide+total, 0.45, ink)
 		}
@@ -382,59 +429,86 @@ func (d *Document) tablePart(t Table, notes float64) {
 			}
 			setHead(more)
 			if group >= 0 && group != i {
-				d.setGroup(t.Rows[group].Group+" (continued)", total)
+				d.setGroup(t.Rows[group].Group+" (continued)", total, m)
 			}
 		} else if i > 0 && group != i {
 			d.rule(marginSide, d.y, marginSide+total, 0.25, faint)
 		}
 		if group == i {
-			d.setGroup(t.Rows[i].Group, total)
+			d.setGroup(t.Rows[i].Group, total, m)
 			continue
 		}
-		d.setCells(t.Columns, t.Rows[i].Cells, r, widths, false)
+		at := onTop
+		if t.Rows[i].forHand() {
+			at = halfway
+		}
+		d.setCells(t.Columns, t.Rows[i].Cells, r, widths, m, at)
 		d.y += r.height
 	}
 	d.rule(marginSide, d.y, marginSide+total, 0.9, ink)
 	d.y += 4
 }
 
-func (d *Document) setGroup(text string, total float64) {
-	height := d.groupHeight(text, total)
+func (d *Document) setGroup(text string, total float64, m measures) {
+	height := d.groupHeight(text, total, m)
 	d.fill(marginSide, d.y+1, total, height-1, wash)
 	y := d.y + cellAbove
-	for _, line := range d.few(text, bold, tableSize, total-6) {
-		y += lineHeight
-		d.text(marginSide+3, y-tableSize*0.3, line, bold, tableSize, ink)
+	for _, line := range d.few(text, bold, m.size, total-6) {
+		y += m.line
+		d.text(marginSide+3, y-m.size*0.3, line, bold, m.size, ink)
 	}
 	d.y += height
 }
 
-func (d *Document) groupHeight(text string, total float64) float64 {
-	return float64(len(d.few(text, bold, tableSize, total-6)))*lineHeight + cellAbove + cellBelow
+func (d *Document) groupHeight(text string, total float64, m measures) float64 {
+	return float64(len(d.few(text, bold, m.size, total-6)))*m.line + cellAbove + cellBelow
 }
 
-func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []float64, onFoot bool) {
+// stand says where the text of a row's cells stands.
+type stand int
+
+const (
+	onTop stand = iota
+	halfway
+	onFoot // heads of several lines, on the rule below them
+)
+
+func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []float64, m measures, at stand) {
 	x := marginSide
 	for j, lines := range r.lines {
+		c, u := cells[j], r.under[j]
+		depth := float64(len(lines)) * m.line
+		if u != "" {
+			depth += m.under * 1.25
+		}
 		y := d.y + cellAbove
-		if onFoot {
-			y = d.y + r.height - cellBelow - float64(len(lines))*lineHeight
+		switch at {
+		case onFoot:
+			y = d.y + r.height - cellBelow - depth
+		case halfway:
+			y = d.y + (r.height-depth)/2
 		}
-		s := d.style(cells[j])
+		switch {
+		case c.Tick:
+			d.Frame(x, d.y+(r.height-tickSide)/2, tickSide, tickSide, 0.9)
+		case c.Blank:
+			d.Frame(x, d.y+cellAbove, widths[j], r.height-cellAbove-cellBelow, 0.7)
+		}
+		left, s := x+c.lead(), d.style(c)
 		for _, line := range lines {
-			y += lineHeight
-			at := x
+			y += m.line
+			from := left
 			if columns[j].Align == Right {
-				at += widths[j] - d.width(line, s, tableSize)
+				from = x + widths[j] - d.width(line, s, m.size)
 			}
-			d.text(at, y-tableSize*0.3, line, s, tableSize, ink)
+			d.text(from, y-m.size*0.3, line, s, m.size, ink)
 		}
-		if u := r.under[j]; u != "" {
-			at := x
+		if u != "" {
+			from := left
 			if columns[j].Align == Right {
-				at += widths[j] - d.width(u, regular, underSize)
+				from = x + widths[j] - d.width(u, regular, m.under)
 			}
-			d.text(at, y+underSize*0.95, u, regular, underSize, grey)
+			d.text(from, y+m.under*0.95, u, regular, m.under, grey)
 		}
 		x += widths[j] + columnGap
 	}

@@ -221,6 +221,7 @@ type rgb struct{ r, g, b int }
 
 // The colours of text and rules; all text has a contrast of 4.5:1 or more.
 var (
+	black = rgb{}
 	ink   = rgb{26, 26, 26}
 	grey  = rgb{95, 95, 95}
 	faint = rgb{200, 200, 200}

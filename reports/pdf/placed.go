@@ -61,16 +61,16 @@ func (d *Document) Place(l Line, x, y, size float64) {
 // Rect is a rectangle of whole modules, its corner counted from the upper left.
 type Rect struct{ X, Y, W, H int }
 
-// Rects fills rectangles black whose module has a side in points; x, y is the
+// Rects fills rectangles black, of modules w wide and h high in points; x, y is the
 // upper left corner of the module 0, 0. They are one shape, so that no seam
 // shows between those that touch.
-func (d *Document) Rects(x, y, module float64, rects []Rect) {
+func (d *Document) Rects(x, y, w, h float64, rects []Rect) {
 	if len(rects) == 0 {
 		return
 	}
 	b := d.scratch[:0]
 	b = append(b, "q 0 g "...)
-	for _, v := range [...]float64{module, 0, 0, -module, x, d.current().h - y} {
+	for _, v := range [...]float64{w, 0, 0, -h, x, d.current().h - y} {
 		b = strconv.AppendFloat(b, v, 'f', 5, 64)
 		b = append(b, ' ')
 	}

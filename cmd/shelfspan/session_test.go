@@ -1,8 +1,11 @@
 package main
 
 import (
+	"encoding/csv"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -39,9 +42,58 @@ func TestSessions(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"exits": exits,
+			"exits":   exits,
+			"fill":    fill,
+			"replace": replace,
 		},
 	})
+}
+
+// replace plays "replace WORDS FROM TO": the first line of WORDS stands in the
+// copy TO as the second one.
+func replace(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: replace WORDS FROM TO")
+	}
+	words := strings.Split(strings.TrimSpace(ts.ReadFile(args[0])), "\n")
+	from := ts.ReadFile(args[1])
+	if len(words) != 2 || !strings.Contains(from, words[0]) {
+		ts.Fatalf("%s has no %q", args[1], words[0])
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(strings.ReplaceAll(from, words[0], words[1])), 0o644))
+}
+
+// fill plays "fill WORKSHEET FILLED ATTRIBUTE=VALUE…": what a technician does with
+// a worksheet in a spreadsheet. A value is written as it is, or, as 26000+10, with
+// so much more on each row of its attribute.
+func fill(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: fill WORKSHEET FILLED ATTRIBUTE=VALUE…")
+	}
+	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(ts.ReadFile(args[0]), "\ufeff"))).ReadAll()
+	ts.Check(err)
+	attribute, value := slices.Index(rows[0], "attribute"), slices.Index(rows[0], "value")
+	seen := map[string]int{}
+	for _, row := range rows[1:] {
+		for _, arg := range args[2:] {
+			name, what, _ := strings.Cut(arg, "=")
+			if name != row[attribute] {
+				continue
+			}
+			start, step, counts := strings.Cut(what, "+")
+			if row[value] = what; counts {
+				from, err := strconv.ParseFloat(start, 64)
+				ts.Check(err)
+				more, err := strconv.ParseFloat(step, 64)
+				ts.Check(err)
+				row[value] = strconv.FormatFloat(from+more*float64(seen[name]), 'f', -1, 64)
+			}
+			seen[name]++
+		}
+	}
+	var out strings.Builder
+	ts.Check(csv.NewWriter(&out).WriteAll(rows))
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(out.String()), 0o644))
 }
 
 // exits plays "exits STATUS PROGRAM ARG…": the program must end with just that

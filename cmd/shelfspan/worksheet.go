@@ -118,4 +118,3 @@ func worksheetRows(p *schedule.Schedule, pull int) []intake.WorksheetRow {
 	}
 	return rows
 }
-

@@ -38,6 +38,9 @@ func (l Line) Empty() bool { return l.text == "" }
 // Text gives what is printed.
 func (l Line) Text() string { return l.text }
 
+// Bold reports whether it is in the bold style.
+func (l Line) Bold() bool { return l.st == bold }
+
 // Width is how wide the line is at a size, in points.
 func (l Line) Width(size float64) float64 { return l.em * size }
 

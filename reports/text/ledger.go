@@ -9,6 +9,7 @@ import (
 	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/schedule"
+	"shelfspan/study/unitid"
 )
 
 // Registered writes what became of a study file that was handed in.
@@ -312,7 +313,12 @@ func (p *Printer) Results(rows []study.ResultRow) {
 		return
 	}
 	var cells [][]string
+	// A unit's id says where the unit belongs.
+	told := !slices.ContainsFunc(rows, func(r study.ResultRow) bool { _, form := unitid.Parse(r.Unit); return form != unitid.Good })
 	for _, r := range rows {
+		if told {
+			r.Condition, r.Time, r.Arm = "", "", ""
+		}
 		value := r.Value
 		if r.State != "" {
 			value += " *"

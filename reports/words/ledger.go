@@ -237,6 +237,13 @@ func Verified(v *study.LedgerCheck) string {
 	return fmt.Sprintf("The ledger %s is not as it was written: %s.", v.Ledger, Count(len(v.Faults), "fault"))
 }
 
+func plainly(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
 // Standing says in a few sentences how a study stands.
 func Standing(on study.Date, x *schedule.Standing) []string {
 	count := map[schedule.PullState]int{}
@@ -261,7 +268,7 @@ func Standing(on study.Date, x *schedule.Standing) []string {
 		out = append(out, fmt.Sprintf("Of %s results are there, but no record that it was made: record it with shelfspan pull.", Count(n, "pull")))
 	}
 	if missing > 0 {
-		out = append(out, fmt.Sprintf("%s of pulls that were made not taken in yet.", Count(missing, "value")+" planned"))
+		out = append(out, fmt.Sprintf("Of pulls that were made, %s not taken in yet.", plainly(missing, "planned value is", "planned values are")))
 	}
 	if short > 0 {
 		out = append(out, fmt.Sprintf("Storage holds %s too few for the pulls still planned.", Count(short, "unit")))

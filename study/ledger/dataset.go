@@ -83,14 +83,16 @@ func find(d *study.Dataset, k cell) *study.Result {
 // read reads the tables of the record under a study, with more behind them.
 func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []intake.Count, error) {
 	corrections := make([]map[intake.Cell][]intake.Correction, len(x.Tables))
+	var orphans finding.Faults
 	for i := range x.changes {
 		c := &x.changes[i]
 		k := x.cellOf(s, &c.changeDetail)
 		if k.table < 0 || k.Attribute < 0 {
-			return nil, nil, &finding.Faults{List: []finding.Fault{{
+			orphans.List = append(orphans.List, finding.Fault{
 				File: "event " + fmt.Sprint(c.event.Seq),
 				Text: fmt.Sprintf("changed a result of attribute %q, which the study does not have; keep the attribute", c.Attribute),
-			}}}
+			})
+			continue
 		}
 		if corrections[k.table] == nil {
 			corrections[k.table] = make(map[intake.Cell][]intake.Correction)
@@ -106,7 +108,7 @@ func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []
 		})
 	}
 	days := x.days(s)
-	return intake.ReadAll(s, intake.Options{
+	d, counts, err := intake.ReadAll(s, intake.Options{
 		Repeats: true,
 		PulledOn: func(batch, condition, pack, orientation int, planned study.Duration) study.Date {
 			if day, ok := days[takenKey{condition, batch, pack, orientation, planned}]; ok {
@@ -121,6 +123,14 @@ func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []
 			return resultID(x.Tables[input].Event.Seq, line, s.Attributes[attribute].ID)
 		},
 	}, append(sources, more...)...)
+	if len(orphans.List) > 0 {
+		var faults *finding.Faults
+		if errors.As(err, &faults) {
+			orphans.List, orphans.More = append(faults.List, orphans.List...), faults.More
+		}
+		return nil, nil, &orphans
+	}
+	return d, counts, err
 }
 
 func correction(kind Kind, after string) intake.Correction {

@@ -117,7 +117,11 @@ func (r *reading) findPull(id string) (*Record, int, error) {
 		}
 	}
 	hint := "shelfspan due lists the pulls that are due, and shelfspan status --study ID those of a study"
-	if n := spelling.Nearest(id, near); n != "" {
+	stem := func(id string) string { return id[:strings.LastIndexByte(id, '-')+1] }
+	alike := slices.DeleteFunc(slices.Clone(near), func(n string) bool { return !strings.EqualFold(stem(n), stem(id)) })
+	if n := spelling.Nearest(id, near); len(alike) > 0 {
+		hint = "there are " + list(alike, 12)
+	} else if n != "" {
 		hint = "did you mean " + n + "?"
 	}
 	return nil, 0, refuse(hint, "no study of the ledger plans a pull %q", id)

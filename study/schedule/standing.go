@@ -1,6 +1,10 @@
 package schedule
 
-import "shelfspan/study"
+import (
+	"slices"
+
+	"shelfspan/study"
+)
 
 // Standing is how a study stands: by time point and by arm.
 type Standing struct {
@@ -52,7 +56,9 @@ func (t *TimePoint) Missing() int {
 // results.
 func Stand(p *Schedule, d *study.Dataset, today study.Date) *Standing {
 	x := &Standing{Progress: &Progress{Schedule: p, Records: d.Pulls}, Dataset: d}
-	status := Status(p.Study, p, d)
+	measured := *d // what is out of the analysis was measured all the same
+	measured.Results = slices.Concat(d.Results, d.Excluded)
+	status := Status(p.Study, p, &measured)
 	for i := range p.Pulls {
 		if len(p.Pulls[i].Lines) > 0 {
 			x.Points = append(x.Points, x.point(i, Of(status, i), today))

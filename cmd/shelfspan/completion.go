@@ -8,6 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"shelfspan/reports/labels"
 	"shelfspan/study/protocol"
 )
 
@@ -110,6 +111,8 @@ func valuesOf(f cli.Flag) []string {
 	case "format":
 		_, list, _ := strings.Cut(f.(*cli.StringFlag).Usage, ": ")
 		return strings.Split(strings.ReplaceAll(list, " or ", ", "), ", ")
+	case "code":
+		return []string{string(labels.QR), string(labels.Code128)}
 	case "kind":
 		return kindNames()
 	case "template":

@@ -14,6 +14,8 @@ import (
 	"shelfspan/reports/calendar"
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
+	"shelfspan/reports/labels"
+	"shelfspan/reports/pdf"
 	"shelfspan/study"
 	"shelfspan/study/schedule"
 )
@@ -29,13 +31,14 @@ shelfspan plan --study study.toml --format csv > pulls.csv`,
 		Description: `Prints the pulls by date, the units each takes and from which chamber,
 the units to fill and how full the chambers get. --out DIR also writes
 pulls.csv (a row for each pull), samples.csv (a row for each arm of each
-pull) and calendar.ics, which a calendar program can import again after
-every change of the plan.`,
-		Flags: []cli.Flag{
+pull), calendar.ics, which a calendar program can import again after every
+change of the plan, pull-sheet.pdf (what to take, with squares to tick) and
+labels.pdf (a label with a code for each unit).`,
+		Flags: append([]cli.Flag{
 			studyFlag(),
 			formatFlag(),
-			outFlag("also write pulls.csv, samples.csv and calendar.ics into `DIR`"),
-		},
+			outFlag("also write tables, a calendar, pull sheets and labels into `DIR`"),
+		}, labelFlags()...),
 		Action: plan,
 	}
 }
@@ -54,9 +57,13 @@ func plan(c *cli.Context) error {
 		return err
 	}
 	p := schedule.Plan(s)
+	layout, err := labelLayout(c)
+	if err != nil {
+		return err
+	}
 	var written []string
 	if dir := c.String("out"); dir != "" {
-		if written, err = writePlan(dir, p); err != nil {
+		if written, err = writePlan(dir, p, layout); err != nil {
 			return err
 		}
 	}
@@ -83,7 +90,7 @@ func plan(c *cli.Context) error {
 // there is none, and gives their paths. Files of an earlier plan of the same
 // study are replaced; anything else that stands in the way is refused before
 // the first file is touched.
-func writePlan(dir string, p *schedule.Schedule) (written []string, err error) {
+func writePlan(dir string, p *schedule.Schedule, layout labels.Layout) (written []string, err error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, &hintedError{err: fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), hint: "--out takes a directory to write into"}
 	}
@@ -106,25 +113,32 @@ func writePlan(dir string, p *schedule.Schedule) (written []string, err error) {
 	if err != nil {
 		return nil, err
 	}
+	sheet, stickers, err := sheetAndLabels(p, nil, layout)
+	if err != nil {
+		return nil, err
+	}
 	files := []struct {
 		name string
-		head string // what the first line of an earlier one begins with
+		head string // what the first line of an earlier table begins with; empty for what is no table
 		data []byte
 	}{
 		{"pulls.csv", csv.PullsHead, pulls.Bytes()},
 		{"samples.csv", csv.SamplesHead, samples.Bytes()},
 		{"calendar.ics", "", events},
 	}
+	if sheet != nil { // a plan that pulls nothing has neither
+		files = append(files, files[0], files[0])
+		files[3].name, files[3].head, files[3].data = "pull-sheet.pdf", "", sheet
+		files[4].name, files[4].head, files[4].data = "labels.pdf", "", stickers
+	}
 	for _, f := range files {
-		if f.head == "" {
-			continue
-		}
 		path := filepath.Join(dir, f.name)
 		former, err := readFormer(path)
 		if err != nil {
 			return nil, err
 		}
-		if former != nil && !tableOf(p.Study.ID, f.head, former) {
+		isPDF := strings.HasSuffix(f.name, ".pdf")
+		if former != nil && (f.head != "" && !tableOf(p.Study.ID, f.head, former) || isPDF && !pdf.AsWritten(former)) {
 			return nil, inTheWay(path)
 		}
 	}

@@ -150,7 +150,10 @@ func withUnit(a *study.Attribute, x float64) string {
 func Storage(s *study.Study) string { return Condition(&s.Conditions[s.StoreAt]) }
 
 // Condition names a condition with its climate.
-func Condition(c *study.Condition) string {
+func Condition(c *study.Condition) string { return c.ID + " (" + Climate(c) + ")" }
+
+// Climate gives a condition's temperature and humidity: "25 °C, 60 % RH".
+func Climate(c *study.Condition) string {
 	var t []string
 	if !math.IsNaN(c.Temperature) {
 		t = append(t, Number(c.Temperature, 4)+" °C")
@@ -161,7 +164,7 @@ func Condition(c *study.Condition) string {
 	if c.Role == study.Cycling {
 		t = append(t, "cycling")
 	}
-	return c.ID + " (" + strings.Join(t, ", ") + ")"
+	return strings.Join(t, ", ")
 }
 
 // Limit says in one or two sentences what set a verdict's months.

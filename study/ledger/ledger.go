@@ -110,8 +110,12 @@ func (l *Ledger) Close() error { return l.db.Close() }
 type engine interface {
 	name() string
 	open(ctx context.Context, create bool) (*sql.DB, error)
+	// change are the options of a transaction that writes.
+	change() *sql.TxOptions
 	// lock keeps other writers out until the transaction ends.
 	lock(ctx context.Context, tx *sql.Tx) error
+	// changed is told of a transaction that has written, before it ends.
+	changed(ctx context.Context, tx *sql.Tx) error
 	// snapshot are the options of a transaction that reads one state.
 	snapshot() *sql.TxOptions
 	// guards are the statements that keep rows from being changed or deleted.
@@ -199,7 +203,7 @@ func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) er
 	if a.By == "" {
 		return refuse("name yourself with --by NAME", "who does this is not known")
 	}
-	return l.transact(ctx, nil, func(tx *sql.Tx) error {
+	return l.transact(ctx, l.kind.change(), func(tx *sql.Tx) error {
 		if err := l.kind.lock(ctx, tx); err != nil {
 			return err
 		}
@@ -207,7 +211,11 @@ func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) er
 		if err := w.findHead(); err != nil {
 			return err
 		}
-		return f(w)
+		before := w.head.Seq
+		if err := f(w); err != nil || w.head.Seq == before {
+			return err
+		}
+		return l.kind.changed(ctx, tx)
 	})
 }
 

@@ -57,6 +57,15 @@ func (e *postgres) lock(ctx context.Context, tx *sql.Tx) error {
 	return err
 }
 
+// change lets each statement behind the lock see what the writer before kept,
+// whatever the server does by itself.
+func (e *postgres) change() *sql.TxOptions {
+	return &sql.TxOptions{Isolation: sql.LevelReadCommitted}
+}
+
+// changed does nothing: a server keeps its files to itself.
+func (e *postgres) changed(context.Context, *sql.Tx) error { return nil }
+
 func (e *postgres) snapshot() *sql.TxOptions {
 	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
 }

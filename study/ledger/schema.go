@@ -56,7 +56,7 @@ func (l *Ledger) prepare(ctx context.Context, create bool) error {
 	if version == 0 && !create {
 		return l.missing()
 	}
-	return l.transact(ctx, nil, func(tx *sql.Tx) error {
+	return l.transact(ctx, l.kind.change(), func(tx *sql.Tx) error {
 		if err := l.kind.lock(ctx, tx); err != nil {
 			return err
 		}
@@ -91,7 +91,7 @@ func (l *Ledger) prepare(ctx context.Context, create bool) error {
 				return err
 			}
 		}
-		return nil
+		return l.kind.changed(ctx, tx)
 	})
 }
 

@@ -3,7 +3,6 @@ package ledger
 import (
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -50,7 +49,7 @@ func (e *sqlite) open(ctx context.Context, create bool) (*sql.DB, error) {
 // found makes an empty file a ledger's: first the mark, so that a program
 // stopped in between leaves nothing that is taken for another's, then the
 // write-ahead log, which lets readers and a writer be at it together. Several
-// programs may do it at once.
+// programs may do it at once, and one may end what another began.
 func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
 	c, err := db.Conn(ctx)
 	if err != nil {
@@ -68,45 +67,56 @@ func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
 // look says whether the file is yet to be made a ledger, and refuses one that
 // is something else, without touching it.
 func (e *sqlite) look(create bool) (isNew bool, err error) {
-	f, err := os.Open(e.path)
+	info, err := os.Stat(e.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && create:
 		if dir, err := os.Stat(filepath.Dir(e.path)); err != nil || !dir.IsDir() {
 			return false, &Trouble{Text: "there is no folder " + filepath.Dir(e.path) + " for the ledger", Hint: "make it, or name another place with --ledger", Err: err}
 		}
-		return true, nil
+		return true, e.lookAlone()
 	case errors.Is(err, fs.ErrNotExist):
 		return false, (&Ledger{name: e.path}).missing()
 	case err != nil:
-		return false, &Trouble{Text: "the ledger " + e.path + " cannot be opened: " + cause(err), Hint: "ask whoever keeps it for permission to read and write it and its folder", Err: err}
+		return false, e.closed(err)
+	case info.IsDir():
+		return false, &Trouble{Text: e.path + " is a folder and no ledger", Hint: "name the file in it, as " + filepath.Join(e.path, "shelfspan.db")}
+	case !info.Mode().IsRegular(): // a pipe would be waited at for ever
+		return false, &Trouble{Text: e.path + " is a device or a pipe and no ledger", Hint: "name the ledger with --ledger"}
+	}
+	f, err := os.Open(e.path)
+	if err != nil {
+		return false, e.closed(err)
 	}
 	defer f.Close()
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return false, &Trouble{Text: e.path + " is a folder and no ledger", Hint: "name the file in it, as " + filepath.Join(e.path, "shelfspan.db")}
-	}
-	const idAt = 68 // SQLite's file format: bytes 68 to 71, big-endian
-	var head [idAt + 4]byte
-	n, err := io.ReadFull(f, head[:])
+	h, n, err := readHeader(f)
 	switch {
 	case n == 0 && err == io.EOF:
 		if create {
-			return true, nil
+			return true, e.lookAlone()
 		}
 		return false, (&Ledger{name: e.path}).missing()
-	case !strings.HasPrefix(string(head[:n]), "SQLite format 3\x00"):
+	case !h.isSQLite(n):
 		return false, &Trouble{Text: e.path + " is no ledger", Hint: "name the ledger with --ledger; this file was not touched"}
 	case err != nil:
 		return false, e.damaged(err)
+	case h.applicationID() != applicationID:
+		return false, &Trouble{Text: e.path + " is a database of something else", Hint: "name the ledger with --ledger; this file was not touched"}
 	}
-	switch binary.BigEndian.Uint32(head[idAt:]) {
-	case applicationID:
-		return false, nil
+	if err := e.lookBeside(f); err != nil {
+		return false, err
 	}
-	return false, &Trouble{Text: e.path + " is a database of something else", Hint: "name the ledger with --ledger; this file was not touched"}
+	return create && !h.hasLog(), nil
+}
+
+// closed is the Trouble of a file that is there and does not open.
+func (e *sqlite) closed(err error) error {
+	return &Trouble{Text: "the ledger " + e.path + " cannot be opened: " + cause(err), Hint: "ask whoever keeps it for permission to read and write it and its folder", Err: err}
 }
 
 // lock does nothing: a transaction that writes holds the file from its begin.
 func (e *sqlite) lock(context.Context, *sql.Tx) error { return nil }
+
+func (e *sqlite) change() *sql.TxOptions { return nil }
 
 func (e *sqlite) snapshot() *sql.TxOptions { return &sql.TxOptions{ReadOnly: true} }
 
@@ -120,12 +130,17 @@ func (e *sqlite) guards() []string {
 				` BEGIN SELECT RAISE(ABORT, 'a ledger is only added to'); END`)
 		}
 	}
+	// INSERT OR REPLACE deletes, and runs no trigger of deletions.
+	for _, t := range [][2]string{{"event", "seq = NEW.seq OR hash = NEW.hash"}, {"stored_file", "sha256 = NEW.sha256"}} {
+		out = append(out, `CREATE TRIGGER `+t[0]+`_no_replace BEFORE INSERT ON `+t[0]+
+			` WHEN EXISTS (SELECT 1 FROM `+t[0]+` WHERE `+t[1]+`) BEGIN SELECT RAISE(ABORT, 'a ledger is only added to'); END`)
+	}
 	return out
 }
 
 func (e *sqlite) transient(err error) bool {
 	code, ok := primary(err)
-	return ok && (code == codes.SQLITE_BUSY || code == codes.SQLITE_LOCKED)
+	return ok && (code == codes.SQLITE_BUSY || code == codes.SQLITE_LOCKED || code == codes.SQLITE_PROTOCOL)
 }
 
 // primary gives the primary result code of an SQLite error.

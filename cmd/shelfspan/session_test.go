@@ -45,8 +45,21 @@ func TestSessions(t *testing.T) {
 			"exits":   exits,
 			"fill":    fill,
 			"replace": replace,
+
+			"amend-first": amendFirst,
 		},
 	})
+}
+
+// amendFirst plays "amend-first RESULTS OPTION…": the first result of a table that
+// results wrote is amended.
+func amendFirst(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: amend-first RESULTS OPTION…")
+	}
+	rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(args[0]))).ReadAll()
+	ts.Check(err)
+	ts.Check(ts.Exec("shelfspan", append([]string{"amend", rows[1][0]}, args[1:]...)...))
 }
 
 // replace plays "replace WORDS FROM TO": the first line of WORDS stands in the

@@ -155,6 +155,11 @@ func (r *reader) compareRepeat(i, j uint32, gone map[uint32]bool) {
 			return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
 				study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
 		})
+	case x.Pulled != first.Pulled && x.Pulled != study.NoDate && first.Pulled != study.NoDate && !r.undated[i] && !r.undated[j]:
+		r.faultAt(int(x.Input), int(x.Line), "pulled", func() string {
+			return r.describe(x) + " was pulled on " + first.Pulled.String() + " (" + r.lineOf(first, x.Input) + "), and here on " +
+				x.Pulled.String() + "; give the same day, or tell the units apart"
+		})
 	default:
 		gone[i] = true
 		r.repeats(i, j)

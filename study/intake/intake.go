@@ -114,7 +114,7 @@ type reader struct {
 	again       map[uint32]uint32 // results that say again what another says; nil but in a ledger
 	history     map[uint32][]amount
 	excluded    map[uint32]bool // results out of the analysis
-	undated     map[uint32]bool // results whose day the table does not say, though it has one from the ledger or none
+	undated     map[uint32]bool // results whose day pulled is the ledger's
 	others      []otherGroup
 	otherAt     map[[2]uint32]int // by group and input
 	counts      []Count

@@ -52,6 +52,7 @@ func ReadAll(s *study.Study, o Options, sources ...Source) (*study.Dataset, []Co
 	r.again = make(map[uint32]uint32)
 	r.history = make(map[uint32][]amount)
 	r.excluded = make(map[uint32]bool)
+	r.undated = make(map[uint32]bool)
 	d, err := r.read(sources)
 	if err != nil {
 		return nil, nil, err

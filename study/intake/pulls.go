@@ -177,7 +177,7 @@ func (r *reader) dateFromLedger(w *row) bool {
 	if day == study.NoDate {
 		return true
 	}
-	w.pulled = day
+	w.pulled, w.recorded = day, true
 	p := r.pullAt(w.batch, w.condition, w.planned)
 	return r.settleDay(w, &p)
 }

@@ -18,6 +18,7 @@ type row struct {
 	elapsed                             float64
 	pulled, tested                      study.Date
 	inWindow, offPlan                   bool
+	recorded                            bool    // the day pulled is the ledger's, not the table's
 	tare                                float64 // NaN where none is given
 	replicate, unit                     uint32
 	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
@@ -354,6 +355,9 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	}
 	if exclude {
 		r.excluded[i] = true
+	}
+	if w.recorded {
+		r.undated[i] = true
 	}
 	switch {
 	case a.Kind == study.Weighing:

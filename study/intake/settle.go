@@ -316,7 +316,7 @@ func (r *reader) rightUnit(x *study.Result, units *numbering[weighed]) string {
 	var labels []string
 	for n := range units.list {
 		u := &units.list[n].value
-		if u.zero == 0 {
+		if u.heaviest == 0 {
 			continue
 		}
 		zero := &r.results[u.zero-1]

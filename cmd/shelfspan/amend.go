@@ -26,7 +26,7 @@ reason. shelfspan results lists results with their ids.`,
 			reasonFlag("why, `TEXT`"),
 			plainFormatFlag(),
 		},
-		Action: amend,
+		Action: changing(amend),
 	}
 }
 

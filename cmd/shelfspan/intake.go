@@ -30,7 +30,7 @@ result that is there with another value is refused: amend changes it.`,
 			&cli.StringFlag{Name: "study", Aliases: []string{"s"}, Usage: "the study `ID` the results belong to (default: the only one)"},
 			plainFormatFlag(),
 		},
-		Action: takeIn,
+		Action: changing(takeIn),
 	}
 }
 

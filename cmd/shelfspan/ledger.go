@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"os/user"
@@ -91,6 +92,18 @@ func dayOption(c *cli.Context, option string) (study.Date, error) {
 		return d, &usageError{text: "--" + option + ": " + err.Error(), hint: "write a day as 2026-11-25"}
 	}
 	return d, nil
+}
+
+// changing is a command that changes the ledger: a refusal says that it did not.
+func changing(action cli.ActionFunc) cli.ActionFunc {
+	return func(c *cli.Context) error {
+		err := action(c)
+		var refusal *ledger.Refusal
+		if errors.As(err, &refusal) {
+			return &ledger.Refusal{Text: refusal.Text + "; nothing was changed", Hint: refusal.Hint}
+		}
+		return err
+	}
 }
 
 // oneArgument gives the one argument a command takes.

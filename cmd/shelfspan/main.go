@@ -116,7 +116,7 @@ func report(stderr io.Writer, err error) int {
 		}
 		return statusUsage
 	case errors.As(err, &refusal):
-		fmt.Fprintf(stderr, "shelfspan: %s; nothing was changed\n", refusal.Text)
+		fmt.Fprintf(stderr, "shelfspan: %s\n", refusal.Text)
 		if refusal.Hint != "" {
 			fmt.Fprintf(stderr, "hint: %s\n", refusal.Hint)
 		}

@@ -34,7 +34,7 @@ need a reason, and are kept and reported as deviations.`,
 			&cli.BoolFlag{Name: "withdraw", Usage: "the records of this pull were in error; they stay readable"},
 			plainFormatFlag(),
 		},
-		Action: pull,
+		Action: changing(pull),
 	}
 }
 

@@ -34,7 +34,7 @@ whose users then need no more than to read and insert.`,
 			&cli.BoolFlag{Name: "prepare", Usage: "make the tables of the ledger and take in no study"},
 			plainFormatFlag(),
 		},
-		Action: register,
+		Action: changing(register),
 	}
 }
 

@@ -7,8 +7,6 @@ import (
 	"math"
 	"strconv"
 
-	"github.com/gocarina/gocsv"
-
 	"shelfspan/analysis"
 	"shelfspan/study"
 )
@@ -74,7 +72,7 @@ func Trend(w io.Writer, e *analysis.Evaluation) error {
 			rows = append(rows, row)
 		}
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 type verdictRow struct {
@@ -120,7 +118,7 @@ func ShelfLife(w io.Writer, e *analysis.Evaluation) error {
 			})
 		}
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 type predictionRow struct {
@@ -159,7 +157,7 @@ func Arrhenius(w io.Writer, e *analysis.Evaluation) error {
 			rows = append(rows, row)
 		}
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 func orientation(s *study.Study, pack, o int) string { return string(s.Packs[pack].Orientations[o]) }

@@ -3,8 +3,6 @@ package csv
 import (
 	"io"
 
-	"github.com/gocarina/gocsv"
-
 	"shelfspan/study"
 	"shelfspan/study/schedule"
 )
@@ -32,7 +30,7 @@ func Due(w io.Writer, on study.Date, list []schedule.Due) error {
 		rows = append(rows, dueRow{d.Study, d.Pull, d.Condition, d.Time, d.Chamber, d.Date.String(), d.Earliest.String(), d.Latest.String(),
 			int(d.Date - on), d.Units, d.Returned, d.Part})
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 type eventRow struct {
@@ -55,12 +53,12 @@ func Events(w io.Writer, events []study.Event) error {
 		e := &events[i]
 		rows = append(rows, eventRow{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, e.File, e.Detail, e.Hash})
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 // Results writes a row for each result.
 func Results(w io.Writer, rows []study.ResultRow) error {
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 type statusRow struct {
@@ -96,5 +94,5 @@ func Status(w io.Writer, studies []*schedule.Standing) error {
 			rows = append(rows, row)
 		}
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }

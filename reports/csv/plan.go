@@ -3,8 +3,6 @@ package csv
 import (
 	"io"
 
-	"github.com/gocarina/gocsv"
-
 	"shelfspan/study/schedule"
 )
 
@@ -33,7 +31,7 @@ func Pulls(w io.Writer, p *schedule.Schedule) error {
 	for i := range p.Pulls {
 		rows = append(rows, newPullRow(p, &p.Pulls[i]))
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }
 
 func newPullRow(p *schedule.Schedule, x *schedule.Pull) pullRow {
@@ -94,5 +92,5 @@ func Samples(w io.Writer, p *schedule.Schedule) error {
 			rows = append(rows, row)
 		}
 	}
-	return gocsv.Marshal(rows, w)
+	return write(w, rows)
 }

@@ -21,9 +21,8 @@ const postgresServer = "SHELFSPAN_TEST_POSTGRES"
 
 var databases atomic.Int64
 
-// place gives the address of a ledger that is not there yet.
-type place func(t testing.TB) string
-
+// sqlitePlace and postgresPlace give the address of a ledger that is not there
+// yet.
 func sqlitePlace(t testing.TB) string { return filepath.Join(t.TempDir(), "lab.db") }
 
 func postgresPlace(t testing.TB) string {

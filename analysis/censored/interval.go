@@ -19,7 +19,7 @@ import (
 //	After = 0, By = +Inf   nothing is known
 type Interval struct {
 	After, By float64
-	Units     float64 // how many it speaks for, above zero
+	Units     float64 // how many it speaks for, or their weight
 }
 
 // Kind is one of the kinds of knowledge of a lifetime.
@@ -52,10 +52,17 @@ func (x Interval) Kind() Kind {
 	return Between
 }
 
+// Units that an interval may speak for: with less or more a sum of them loses
+// what it is made of.
+const (
+	LeastUnits = 1e-6
+	MostUnits  = 1e9
+)
+
 // Valid reports whether the interval is one: 0 ≤ After ≤ By, After finite, and
-// a finite number of units above zero.
+// from LeastUnits to MostUnits units.
 func (x Interval) Valid() bool {
-	return x.After >= 0 && x.By >= x.After && !math.IsInf(x.After, 1) && x.Units > 0 && !math.IsInf(x.Units, 1)
+	return x.After >= 0 && x.By >= x.After && !math.IsInf(x.After, 1) && x.Units >= LeastUnits && x.Units <= MostUnits
 }
 
 // Merge gives the intervals in ascending order, those alike joined into one

@@ -1,0 +1,313 @@
+package turnbull
+
+import (
+	"encoding/csv"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strconv"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"shelfspan/analysis/censored"
+)
+
+var inf = math.Inf(1)
+
+// of is an interval: after, by, units.
+type of [3]float64
+
+func known(list ...of) []censored.Interval {
+	var out []censored.Interval
+	for _, x := range list {
+		out = append(out, censored.Interval{After: x[0], By: x[1], Units: x[2]})
+	}
+	return out
+}
+
+func readCSV(t *testing.T, name string) [][]string {
+	t.Helper()
+	f, err := os.Open("../../testdata/reference/turnbull/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows[1:]
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// Against Turnbull's self-consistency run in R until nothing moves, and survfit
+// of the package survival 3.5-3 with its tolerance at 1e-12 (R 4.2.2; script, data and
+// output in testdata/reference/turnbull). The turbine wheels are those of Nelson,
+// Applied Life Data Analysis, 1982.
+func TestReference(t *testing.T) {
+	data := map[string][]censored.Interval{}
+	for _, r := range readCSV(t, "intervals.csv") {
+		data[r[0]] = append(data[r[0]], censored.Interval{After: number(t, r[1]), By: number(t, r[2]), Units: number(t, r[3])})
+	}
+	got := map[string]*Result{}
+	for name, x := range data {
+		r, err := Estimate(x)
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		if !r.Converged {
+			t.Errorf("%s: converged %v, gap %v", name, r.Converged, r.Gap)
+		}
+		t.Logf("%s: %d jumps, %d steps, gap %.1e", name, len(r.Jumps), r.Iterations, r.Gap)
+		got[name] = r
+	}
+	jumps := map[string]int{}
+	for _, row := range readCSV(t, "turnbull.csv") {
+		r, want := got[row[0]], number(t, row[4])
+		if row[1] == "loglik" {
+			if math.Abs(r.LogLikelihood/want-1) > 1e-10 {
+				t.Errorf("%s: log-likelihood %.12g, R has %.12g", row[0], r.LogLikelihood, want)
+			}
+			continue
+		}
+		after, by := number(t, row[2]), number(t, row[3])
+		sum, share := 0.0, math.NaN()
+		for _, j := range r.Jumps {
+			if j.By <= by {
+				sum += j.Share
+			}
+			if j.After == after && j.By == by {
+				share = j.Share
+			}
+		}
+		switch row[1] {
+		case "share":
+			jumps[row[0]]++
+			if !(math.Abs(share-want) <= 1e-9) {
+				t.Errorf("%s: share between %v and %v is %.12g, R has %.12g", row[0], after, by, share, want)
+			}
+		case "survfit":
+			if !(math.Abs(1-sum-want) <= 2e-6) { // its steps get short long before it is there
+				t.Errorf("%s: survival after %v is %.12g, survfit has %.12g", row[0], by, 1-sum, want)
+			}
+		}
+	}
+	for name, n := range jumps {
+		if len(got[name].Jumps) != n {
+			t.Errorf("%s: %d jumps, R has %d", name, len(got[name].Jumps), n)
+		}
+	}
+}
+
+// By hand: failed 0 of 4 at 3 months, 2 of 4 at 6, 1 of 4 at 9, 4 of 4 at 12. The
+// shares 0, 1/2, 1/4, 1 have to rise: 1/2 and 1/4 are pooled to 3/8.
+func TestCurrentStatusByHand(t *testing.T) {
+	r, err := Estimate([]censored.Interval{
+		{After: 3, By: inf, Units: 4}, {After: 0, By: 6, Units: 2}, {After: 6, By: inf, Units: 2},
+		{After: 0, By: 9, Units: 1}, {After: 9, By: inf, Units: 3}, {After: 0, By: 12, Units: 4},
+	})
+	if err != nil || !r.Converged || len(r.Jumps) != 2 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	for k, want := range []Jump{{3, 6, 3. / 8}, {9, 12, 5. / 8}} {
+		if j := r.Jumps[k]; j.After != want.After || j.By != want.By || math.Abs(j.Share-want.Share) > 1e-12 {
+			t.Errorf("jump %d is %+v, want %+v", k, j, want)
+		}
+	}
+	// 4 ln 1 + 3 ln(3/8) + 5 ln(5/8) + 4 ln 1.
+	if want := 3*math.Log(3./8) + 5*math.Log(5./8); math.Abs(r.LogLikelihood-want) > 1e-12 {
+		t.Errorf("log-likelihood %v, want %v", r.LogLikelihood, want)
+	}
+	for _, c := range []struct{ share, after, by float64 }{{0.05, 3, 6}, {0.375, 3, 6}, {0.38, 9, 12}, {1, 9, 12}} {
+		if after, by := r.Failed(c.share); after != c.after || by != c.by {
+			t.Errorf("a share of %v by (%v, %v], want (%v, %v]", c.share, after, by, c.after, c.by)
+		}
+	}
+}
+
+// Kaplan and Meier's estimate by hand: failed at 2, lost at 3, failed at 4, on
+// hand at 5: shares 1/4 at 2, 3/4·1/2 = 3/8 at 4, 3/8 beyond 5.
+func TestKaplanMeierByHand(t *testing.T) {
+	r, err := Estimate(known(of{2, 2, 1}, of{3, inf, 1}, of{4, 4, 1}, of{5, inf, 1}))
+	if err != nil || !r.Converged || len(r.Jumps) != 3 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	for k, want := range []Jump{{2, 2, 0.25}, {4, 4, 0.375}, {5, inf, 0.375}} {
+		if j := r.Jumps[k]; j.After != want.After || j.By != want.By || math.Abs(j.Share-want.Share) > 1e-12 {
+			t.Errorf("jump %d is %+v, want %+v", k, j, want)
+		}
+	}
+	if after, by := r.Failed(0.7); after != 5 || by != inf {
+		t.Errorf("70 %% by (%v, %v]", after, by)
+	}
+}
+
+func TestBoundaries(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		data []censored.Interval
+		want []Jump
+	}{
+		{"none failed", known(of{3, inf, 2}, of{6, inf, 5}), []Jump{{6, inf, 1}}},
+		{"all failed at the first look", known(of{0, 3, 2}, of{0, 6, 5}), []Jump{{0, 3, 1}}},
+		{"failed before storage", known(of{0, 0, 1}, of{6, inf, 3}), []Jump{{0, 0, 0.25}, {6, inf, 0.75}}},
+		{"an interval that ends where the next begins", known(of{3, 6, 1}, of{6, 9, 3}), []Jump{{3, 6, 0.25}, {6, 9, 0.75}}},
+		{"a point at the end of an interval lies in it", known(of{3, 6, 1}, of{6, 6, 3}), []Jump{{6, 6, 1}}},
+		{"a point at the start of an interval does not", known(of{6, 9, 1}, of{6, 6, 3}), []Jump{{6, 6, 0.75}, {6, 9, 0.25}}},
+	} {
+		r, err := Estimate(append(c.data, censored.Interval{After: 0, By: inf, Units: 7}))
+		if err != nil || !r.Converged || r.Unknown != 7 || len(r.Jumps) != len(c.want) {
+			t.Errorf("%s: %+v, %v", c.name, r, err)
+			continue
+		}
+		for k, want := range c.want {
+			if j := r.Jumps[k]; j.After != want.After || j.By != want.By || math.Abs(j.Share-want.Share) > 1e-12 {
+				t.Errorf("%s: jump %d is %+v, want %+v", c.name, k, j, want)
+			}
+		}
+	}
+}
+
+func TestRefuses(t *testing.T) {
+	if _, err := Estimate(nil); !errors.Is(err, ErrNothingKnown) {
+		t.Error(err)
+	}
+	if _, err := Estimate(known(of{0, inf, 3})); !errors.Is(err, ErrNothingKnown) {
+		t.Error(err)
+	}
+	for _, x := range known(of{4, 3, 1}, of{-1, 3, 1}, of{math.NaN(), 3, 1}, of{0, 3, 0}) {
+		if _, err := Estimate(append(known(of{1, 2, 1}), x)); err == nil {
+			t.Errorf("%v is taken", x)
+		}
+	}
+}
+
+// Of units that are looked at once the estimate is the isotonic regression of
+// the shares failed (Ayer et al., Ann. Math. Stat. 26, 1955, 641–647): pool what
+// does not rise.
+func TestCurrentStatusIsIsotonic(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 15).Draw(t, "looks")
+		var data []censored.Interval
+		type block struct{ failed, units, looks float64 }
+		var blocks []block
+		for k := range n {
+			at := float64(k + 1)
+			failed, good := rapid.IntRange(0, 5).Draw(t, "failed"), rapid.IntRange(0, 5).Draw(t, "good")
+			if failed+good == 0 {
+				good = 1
+			}
+			if failed > 0 {
+				data = append(data, censored.Interval{After: 0, By: at, Units: float64(failed)})
+			}
+			if good > 0 {
+				data = append(data, censored.Interval{After: at, By: inf, Units: float64(good)})
+			}
+			blocks = append(blocks, block{float64(failed), float64(failed + good), 1})
+			for m := len(blocks); m > 1 && blocks[m-2].failed*blocks[m-1].units >= blocks[m-1].failed*blocks[m-2].units; m = len(blocks) {
+				a, b := blocks[m-2], blocks[m-1]
+				blocks = append(blocks[:m-2], block{a.failed + b.failed, a.units + b.units, a.looks + b.looks})
+			}
+		}
+		r, err := Estimate(data)
+		if err != nil || !r.Converged {
+			t.Fatalf("%+v, %v", r, err)
+		}
+		at := 0.0
+		for _, b := range blocks {
+			for range int(b.looks) {
+				at++
+				sum := 0.0
+				for _, j := range r.Jumps {
+					if j.By <= at {
+						sum += j.Share
+					}
+				}
+				if math.Abs(sum-b.failed/b.units) > 1e-7 {
+					t.Fatalf("failed by %v: %v, want %v", at, sum, b.failed/b.units)
+				}
+			}
+		}
+	})
+}
+
+// Whatever the intervals: an answer without NaN, shares that add up to 1, and
+// no other distribution that is likelier by more than the gap says.
+func FuzzEstimate(f *testing.F) {
+	f.Add([]byte{0, 3, 1, 3, 3, 2, 6, 255, 1})
+	f.Add([]byte{0, 0, 1, 3, 0, 2, 2, 3, 254, 1, 3, 255})
+	f.Add([]byte{1, 3, 1, 0, 2, 1, 3, 3, 1, 5, 3, 1, 7, 255, 1, 2, 5, 1})
+	f.Fuzz(func(t *testing.T, b []byte) {
+		// Three bytes an interval: from when, how wide, how many units.
+		var data []censored.Interval
+		for ; len(b) >= 3 && len(data) < 100; b = b[3:] {
+			x := censored.Interval{After: float64(b[0]) / 4, Units: float64(b[2])}
+			x.By = x.After + float64(b[1])/4
+			if b[1] == 255 {
+				x.By = inf
+			}
+			switch b[2] {
+			case 254:
+				x.Units = censored.MostUnits
+			case 255:
+				x.Units = censored.LeastUnits
+			}
+			data = append(data, x)
+		}
+		r, err := Estimate(data)
+		if err != nil {
+			return
+		}
+		sum := 0.0
+		for _, j := range r.Jumps {
+			sum += j.Share
+			if !(j.Share > 0 && j.Share <= 1+1e-9) || !(j.After <= j.By) {
+				t.Fatalf("%+v", r)
+			}
+		}
+		if math.Abs(sum-1) > 1e-9 || math.IsNaN(r.LogLikelihood) || math.IsInf(r.LogLikelihood, 0) || !(r.Gap >= 0) || !r.Converged {
+			t.Fatalf("%v of %+v", r, data)
+		}
+	})
+}
+
+func BenchmarkEstimate(b *testing.B) {
+	random := rand.New(rand.NewPCG(3, 4))
+	opened, returned, watched := make([]censored.Interval, 1000), make([]censored.Interval, 1000), make([]censored.Interval, 1000)
+	for i := range opened {
+		life, at := math.Exp(2+0.6*random.NormFloat64()), 1+19*random.Float64()
+		opened[i] = censored.Interval{After: 0, By: at, Units: 1}
+		if life > at {
+			opened[i] = censored.Interval{After: at, By: inf, Units: 1}
+		}
+		look := 3 * math.Floor(life/3)
+		returned[i] = censored.Interval{After: look, By: look + 3, Units: 1}
+		watched[i] = censored.Interval{After: min(life, at), By: life, Units: 1}
+		if life > at {
+			watched[i].By = inf
+		}
+	}
+	for _, c := range []struct {
+		name string
+		data []censored.Interval
+	}{{"1,000 opened once, each at a time of its own", opened}, {"1,000 returned", returned}, {"1,000 watched", watched}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if r, err := Estimate(c.data); err != nil || !r.Converged {
+					b.Fatal(r, err)
+				}
+			}
+		})
+	}
+}

@@ -23,8 +23,8 @@ import (
 )
 
 const (
-	gasConstant = 8.314462618 // J/(mol K)
-	zeroCelsius = 273.15      // K
+	GasConstant = 8.314462618 // J/(mol K)
+	ZeroCelsius = 273.15      // 0 °C in K
 )
 
 // LinearityLevel is the p-value below which the conditions are said not to follow one
@@ -156,7 +156,7 @@ func unanswerable(confidence float64, at []Target) string {
 		return "the confidence is not between 0.5 and 1"
 	}
 	for _, t := range at {
-		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+		if !(t.Celsius > -ZeroCelsius) || math.IsInf(t.Celsius, 1) {
 			return fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius)
 		}
 	}
@@ -165,8 +165,8 @@ func unanswerable(confidence float64, at []Target) string {
 
 // tellLine fills in the fitted temperature law.
 func (r *Result) tellLine(lambda, ea, invRef float64) {
-	r.LogRate, r.EaKJ, r.Reference, r.Q10 = lambda, ea, 1/invRef-zeroCelsius, Q10(ea)
+	r.LogRate, r.EaKJ, r.Reference, r.Q10 = lambda, ea, 1/invRef-ZeroCelsius, Q10(ea)
 	r.LnRate = func(celsius float64) float64 {
-		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
+		return lambda - ea*1000/GasConstant*(1/(celsius+ZeroCelsius)-invRef)
 	}
 }

@@ -98,7 +98,7 @@ func arrangeUnits(in *UnitRatesInput) (l *layout, reason string) {
 		case u.PerMonth <= 0:
 			return nil, fmt.Sprintf("a unit at %s has a rate of zero or less, which has no logarithm", in.Conditions[u.Condition].Name)
 		}
-		if k := in.Conditions[u.Condition].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+		if k := in.Conditions[u.Condition].Celsius + ZeroCelsius; !(k > 0) || math.IsInf(k, 1) {
 			return nil, fmt.Sprintf("%s has no temperature", in.Conditions[u.Condition].Name)
 		}
 		l.batches = append(l.batches, u.Batch)

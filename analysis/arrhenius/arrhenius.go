@@ -44,6 +44,8 @@ type Input struct {
 	Model        study.Model // auto is chosen on the free-rate fit
 	Confidence   float64     // at least 0.5 and below 1
 	At           []Target    // where to predict
+	Histories    []History   // what to judge
+	Storage      *Target     // what the histories are held against; nil where there is none
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
 	ByBatch      bool        // each batch has its own λ, and the free-rate model a slope for each batch at each condition
 }
@@ -113,6 +115,7 @@ type Result struct {
 	OneSided        bool    // the quantile of the predictions' bounds is; two-sided where the attribute may miss either limit
 
 	Predictions []Prediction // in the order of At; nil where there is no limit to meet
+	Exposures   []Exposure   // in the order of Histories
 	// LnRate is the ln of the fitted rate per month at a temperature in °C and
 	// the reference humidity.
 	LnRate   func(celsius float64) float64

@@ -28,6 +28,8 @@ type UnitRatesInput struct {
 	PoolAlpha  float64 // significance level of the test whether batches differ in rate
 	ByBatch    bool    // each batch has its own λ, whatever that test says
 	At         []Target
+	Histories  []History
+	Storage    *Target
 }
 
 // FitUnitRates regresses the logarithm of each unit's rate on 1/T: where units
@@ -63,6 +65,7 @@ func FitUnitRates(in UnitRatesInput) *Result {
 	d.rates(r, &in)
 	r.judgeLine(in.Where, in.Conditions, "units", d.lackOfFit(), func() int { return d.bends(&in) })
 	d.predict(r, &in)
+	r.Exposures = d.expose(r, &in)
 	return r
 }
 

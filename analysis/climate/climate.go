@@ -95,12 +95,12 @@ type Excursion struct {
 	begin float64 // ms since the first reading
 }
 
-// History gives how long it was at which temperature, ascending; nil where that
-// was not asked for.
-func (r *Record) History() arrhenius.History { return r.all.history() }
+// Spells gives how long it was at which temperature, ascending; nil where that was
+// not asked for.
+func (r *Record) Spells() []arrhenius.Spell { return r.all.list() }
 
-// AboveHistory is the part of History above the upper limit.
-func (r *Record) AboveHistory() arrhenius.History { return r.outside.history() }
+// SpellsAbove is the part of Spells above the upper limit.
+func (r *Record) SpellsAbove() []arrhenius.Spell { return r.outside.list() }
 
 // kelvin is a temperature's absolute value.
 func kelvin(celsius float64) float64 { return celsius + arrhenius.ZeroCelsius }

@@ -48,7 +48,7 @@ func near(t rapid.TB, what string, got, want, tolerance float64) {
 // 20 °C and half at 30 °C is
 // 9999.925 / −ln((e^(−9999.925/293.15) + e^(−9999.925/303.15))/2) − 273.15.
 func TestByHand(t *testing.T) {
-	h := func(celsius ...float64) (h arrhenius.History) {
+	h := func(celsius ...float64) (h []arrhenius.Spell) {
 		for _, c := range celsius {
 			h = append(h, arrhenius.Spell{Celsius: c, Months: 0.5})
 		}
@@ -116,7 +116,7 @@ func TestReference(t *testing.T) {
 		}[row[1]]
 		near(t, row[0]+" "+row[1], got, number(row[2]), 1e-9*(1+math.Abs(number(row[2]))))
 		if row[1] == "mkt" {
-			near(t, row[0]+" by its spells", MeanKinetic(r.History(), r.EnergyKJ), number(row[2]), 1e-9*30)
+			near(t, row[0]+" by its spells", MeanKinetic(r.Spells(), r.EnergyKJ), number(row[2]), 1e-9*30)
 		}
 	}
 }
@@ -169,9 +169,9 @@ func TestKineticIsAboveTheMean(t *testing.T) {
 		if !(r.MeanKinetic >= r.Mean-1e-9) || !(r.MeanKinetic <= r.Max.Celsius+1e-9) {
 			t.Fatalf("kinetic %v, mean %v, hottest %v", r.MeanKinetic, r.Mean, r.Max.Celsius)
 		}
-		near(t, "by spells", MeanKinetic(r.History(), s.EnergyKJ), r.MeanKinetic, 1e-8)
+		near(t, "by spells", MeanKinetic(r.Spells(), s.EnergyKJ), r.MeanKinetic, 1e-8)
 		months := 0.0
-		for _, x := range r.History() {
+		for _, x := range r.Spells() {
 			months += x.Months
 		}
 		near(t, "months", months*30.4375*24, r.Hours, 1e-9*r.Hours)
@@ -253,7 +253,7 @@ func TestTimeAddsUp(t *testing.T) {
 		near(t, "above", above, r.Above.Hours, 1e-9*(1+r.Span))
 		near(t, "below", below, r.Below.Hours, 1e-9*(1+r.Span))
 		months := 0.0
-		for _, x := range r.AboveHistory() {
+		for _, x := range r.SpellsAbove() {
 			if months += x.Months; x.Celsius < s.Upper-1e-9 {
 				t.Fatalf("%v °C above %v", x.Celsius, s.Upper)
 			}

@@ -64,7 +64,7 @@ func (k *kinetic) celsius() float64 {
 
 // MeanKinetic is the mean kinetic temperature of a history in °C, by an energy in
 // kJ/mol; NaN where the history has no length.
-func MeanKinetic(h arrhenius.History, energyKJ float64) float64 {
+func MeanKinetic(h []arrhenius.Spell, energyKJ float64) float64 {
 	k := newKinetic(energyKJ)
 	for _, s := range h {
 		k.add(k.exponent(s.Celsius), s.Months)

@@ -43,11 +43,11 @@ func (s *spells) add(celsius, milli float64) {
 // monthMilli is a month of 30.4375 days.
 const monthMilli = study.DaysPerMonth * 24 * hour
 
-func (s *spells) history() arrhenius.History {
+func (s *spells) list() []arrhenius.Spell {
 	if s == nil {
 		return nil
 	}
-	h := arrhenius.History{}
+	h := []arrhenius.Spell{}
 	for i, milli := range s.milli {
 		if milli > 0 {
 			h = append(h, arrhenius.Spell{Celsius: middle(i) + s.moment[i]/milli, Months: milli / monthMilli})

@@ -8,6 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"shelfspan/study/logger"
 	"shelfspan/study/protocol"
 )
 
@@ -113,6 +114,10 @@ func valuesOf(f cli.Flag) []string {
 		return protocol.Templates()
 	case "model":
 		return modelNames
+	case "unit":
+		return []string{string(logger.Celsius), string(logger.Fahrenheit)}
+	case "dates":
+		return []string{dayFirst, monthFirst}
 	}
 	return nil
 }

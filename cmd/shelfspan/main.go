@@ -155,6 +155,7 @@ func commands() []*cli.Command {
 		trendCommand(),
 		shelfLifeCommand(),
 		arrheniusCommand(),
+		mktCommand(),
 		reportCommand(),
 		demoCommand(),
 		completionCommand(),

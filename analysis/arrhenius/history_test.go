@@ -318,3 +318,41 @@ func TestHistoryEnds(t *testing.T) {
 		t.Errorf("outlasted: %+v", e)
 	}
 }
+
+// The most that a history uses covers the truth as often as it says: of 500 studies
+// of one batch, made up from a known truth, within three binomial standard errors
+// of 95 %. The interval of what it is worth does so too.
+func TestHistoryCoverage(t *testing.T) {
+	const studies, confidence = 500, 0.95
+	w := balm(0.6, 25, 30, 40, 50)
+	w.starts = w.starts[:1]
+	trueWorth, trueUsed := 0.0, 0.0
+	for _, s := range travelled.Spells {
+		trueWorth += s.Months * w.rateAt(s.Celsius) / w.rateAt(25)
+		trueUsed += s.Months * w.rateAt(s.Celsius) / (100 - 90)
+	}
+	used, left, worth := 0, 0, 0
+	for seed := range uint64(studies) {
+		in := w.seeded(seed + 1000)
+		in.Confidence = confidence
+		in.Histories, in.Storage, in.At = []History{travelled}, &Target{25, nan}, nil
+		e := Fit(in).Exposures[0]
+		if e.UsedBound >= trueUsed {
+			used++
+		}
+		if e.LeftBound <= 10/w.rateAt(25)-trueWorth {
+			left++
+		}
+		if e.EquivalentLow <= trueWorth && trueWorth <= e.EquivalentHigh {
+			worth++
+		}
+	}
+	se := math.Sqrt(confidence * (1 - confidence) / studies)
+	for what, n := range map[string]int{"used": used, "left": left, "worth": worth} {
+		if share := float64(n) / studies; math.Abs(share-confidence) > 3*se {
+			t.Errorf("%s: %.3f covered", what, share)
+		} else {
+			t.Logf("%s: %.3f covered", what, share)
+		}
+	}
+}

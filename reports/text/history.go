@@ -80,7 +80,7 @@ func (p *Printer) excursions(r *climate.Record) {
 		}
 		rows = append(rows, []string{side, start, end, words.Hours(e.Hours), words.Celsius(e.Peak.Celsius), words.Kinetic(e.MeanKinetic)})
 	}
-	p.Table([]Column{{"", Left}, {"from", Left}, {"to", Left}, {"for", Right}, {"peak °C", Right}, {"kinetic mean °C", Right}}, rows)
+	p.Table([]Column{{"", Left}, {"from", Left}, {"to", Left}, {"for", Right}, {"peak °C", Right}, {"kinetic °C", Right}}, rows)
 	if n := len(r.Excursions) + r.MoreOutside; n > len(list) {
 		p.Paragraph(fmt.Sprintf("The %d longest of %d; --format csv lists them.", len(list), n))
 	}
@@ -111,7 +111,7 @@ func (p *Printer) legs(h *analysis.History) {
 		rows = append(rows, []string{l.Name, celsius, words.Kinetic(l.MeanKinetic), words.Hours(l.Hours), hours(l.Above, r.Above), hours(l.Below, r.Below)})
 	}
 	p.Heading("The lane")
-	p.Table([]Column{{head, Left}, {"°C", Right}, {"kinetic mean °C", Right}, {"for", Right}, {"above the limit", Right}, {"below the limit", Right}}, rows)
+	p.Table([]Column{{head, Left}, {"°C", Right}, {"kinetic °C", Right}, {"for", Right}, {"above the limit", Right}, {"below the limit", Right}}, rows)
 }
 
 // lives lists what the histories use of the lives.

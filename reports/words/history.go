@@ -72,7 +72,7 @@ func UsedBound(share float64) string {
 	case math.IsInf(share, 1):
 		return "not bounded"
 	}
-	return strconv.FormatFloat(math.Ceil(share*1000-1e-9)/10, 'f', 1, 64) + " %"
+	return strconv.FormatFloat(max(0, math.Ceil(share*1000-1e-9))/10, 'f', 1, 64) + " %"
 }
 
 // Used writes the estimate of it.
@@ -95,7 +95,7 @@ func WorthBound(months float64) string {
 	case math.IsInf(months, 1):
 		return "not bounded"
 	}
-	return strconv.FormatFloat(math.Ceil(months*100-1e-9)/100, 'f', 2, 64)
+	return strconv.FormatFloat(max(0, math.Ceil(months*100-1e-9))/100, 'f', 2, 64)
 }
 
 // History says what a history comes to: how warm it was, how long it was outside
@@ -309,6 +309,9 @@ func spent(s *study.Study, name string, w *exposed) string {
 	}
 	if !math.IsNaN(x.Equivalent) {
 		t += fmt.Sprintf("; it is worth %s months at storage (%s to %s) and %s long", Fixed(x.Equivalent, 2), Fixed(x.EquivalentLow, 2), WorthBound(x.EquivalentHigh), Fixed(x.Months, 2))
+	}
+	if !math.IsNaN(x.MeanKinetic) {
+		t += fmt.Sprintf("; by its own activation energy, %s kJ/mol, the mean kinetic temperature is %s °C", Fixed(w.fit.EaKJ, 1), Kinetic(x.MeanKinetic))
 	}
 	if !math.IsNaN(x.LeftBound) {
 		t += fmt.Sprintf("; at least %s months are left of that life", Bound(x.LeftBound))

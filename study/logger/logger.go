@@ -23,6 +23,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"math"
 	"strconv"
 	"unicode/utf8"
 
@@ -299,11 +300,12 @@ func (r *reader) readRow(fields [][]byte) {
 	x := row{line: int32(r.rec.Line)}
 	timed := r.readTime(at(h.stamp), at(h.date), at(h.clock), &x)
 	v, ok := r.readCelsius(value)
-	if !ok || !timed {
+	if !timed {
 		return
 	}
-	x.celsius = v
-	if v == v {
+	if x.celsius = v; !ok {
+		x.celsius = math.NaN() // its time is judged all the same
+	} else if !math.IsNaN(v) {
 		r.valued++
 	}
 	r.place(x)

@@ -204,6 +204,9 @@ func left(logExtent, logCrossing, logStorage, order float64) float64 {
 
 // expose judges the histories.
 func (f *fitted) expose(r *Result, in *Input, limits []kinetics.Limit) []Exposure {
+	if len(in.Histories) == 0 {
+		return nil
+	}
 	storage, humidity := math.NaN(), math.NaN()
 	if in.Storage != nil {
 		storage, _ = f.at(*in.Storage)

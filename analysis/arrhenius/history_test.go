@@ -319,6 +319,42 @@ func TestHistoryEnds(t *testing.T) {
 	}
 }
 
+// Whatever the data, what a history uses is a number, in its order.
+func TestHistoryNeverNaN(t *testing.T) {
+	judged := 0
+	rapid.Check(t, func(t *rapid.T) {
+		in := Input{ByBatch: rapid.Bool().Draw(t, "by batch"), Confidence: rapid.SampledFrom([]float64{0.5, 0.95}).Draw(t, "confidence"),
+			Lower: rapid.SampledFrom([]float64{-inf, 90}).Draw(t, "lower"), Upper: rapid.SampledFrom([]float64{inf, 110}).Draw(t, "upper"),
+			Model:     rapid.SampledFrom([]study.Model{study.ZeroOrder, study.FirstOrder, study.SquareRootTime}).Draw(t, "model"),
+			Histories: []History{travelled, {Spells: []Spell{{rapid.Float64Range(-190, 190).Draw(t, "celsius"), math.Pow(10, rapid.Float64Range(-9, 4).Draw(t, "log months"))}}}},
+		}
+		if rapid.Bool().Draw(t, "stored") {
+			in.Storage = &Target{rapid.Float64Range(-80, 40).Draw(t, "storage"), rapid.SampledFrom([]float64{nan, 60}).Draw(t, "humidity")}
+		}
+		in.Conditions = rapid.SampledFrom([][]Condition{dry(25, 40), dry(5, 25, 40), {{"a", 25, 60}, {"b", 40, 75}, {"c", 40, 25}}}).Draw(t, "conditions")
+		w := truth{model: kinetics.ZeroOrder, sign: -1, starts: []float64{100, 98}[:rapid.IntRange(1, 2).Draw(t, "batches")], rate: rapid.Float64Range(0.1, 3).Draw(t, "rate"),
+			ea: rapid.Float64Range(-30, 150).Draw(t, "ea"), conditions: in.Conditions, times: []float64{1, 3, 6}, sd: rapid.SampledFrom([]float64{0, 0.3, 3}).Draw(t, "sd")}
+		in.Points = w.points(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2)))
+		r := Fit(in)
+		if r.Status != Fitted {
+			return
+		}
+		judged++
+		for _, e := range r.Exposures {
+			limited, stored := !math.IsInf(in.Lower, 0) || !math.IsInf(in.Upper, 0), in.Storage != nil
+			if limited != !math.IsNaN(e.Used) || limited && !(0 <= e.Used && e.Used <= e.UsedBound) ||
+				stored != !math.IsNaN(e.Equivalent) || stored && !(0 <= e.EquivalentLow && e.EquivalentLow <= e.Equivalent && e.Equivalent <= e.EquivalentHigh) ||
+				(limited && stored) != !math.IsNaN(e.Left) || limited && stored && !(0 <= e.LeftBound && e.LeftBound <= e.Left) ||
+				(r.EaKJ > 1e-3) && !(e.MeanKinetic >= e.Coldest-1e-6 && e.MeanKinetic <= e.Hottest+1e-6) || !(e.Above+e.Below <= 1+1e-12) || !(e.AboveAgeing >= 0 && e.AboveAgeing <= 1+1e-12) {
+				t.Fatalf("Ea %v (%v to %v): %+v", r.EaKJ, r.EaLow, r.EaHigh, e)
+			}
+		}
+	})
+	if judged == 0 {
+		t.Error("nothing was judged")
+	}
+}
+
 // The most that a history uses covers the truth as often as it says: of 500 studies
 // of one batch, made up from a known truth, within three binomial standard errors
 // of 95 %. The interval of what it is worth does so too.

@@ -29,11 +29,12 @@ func mktCommand() *cli.Command {
 		Usage: "mean kinetic temperature of a temperature log, and what an excursion cost",
 		UsageText: `shelfspan mkt LOG.csv [--limit CELSIUS] [--low CELSIUS] [options]
 
-Reads what a temperature logger wrote, of any length, and gives its mean kinetic
-temperature, the time outside the limits and each excursion. With a study and
-its results it says what share of each predicted life the history uses, at most,
-and what is left. --lane does the same for legs that are planned, or for the
-months of a climate, alone or after the log.
+Reads what a temperature logger wrote, of any length, and gives its mean
+kinetic temperature, the time outside the limits and each excursion, which
+--format csv lists. With a study and its results it says what share of each
+predicted life the history uses, at most, and what is left. --lane does so
+for legs that are planned, or for the months of a climate, alone or after
+the log.
 
    shelfspan mkt log.csv
    shelfspan mkt log.csv --limit 25 --low 2 --format csv > excursions.csv
@@ -41,9 +42,9 @@ months of a climate, alone or after the log.
    shelfspan mkt log.csv --limit 25 -s study.toml -r results.csv --attribute assay
    shelfspan mkt --lane lane.csv -s study.toml -r results.csv
 
-A lane is a CSV: leg,celsius,duration or month,celsius; instead of celsius, low
-and high for a temperature that swings between them every day. Durations are
-36H, 10D, 2W, 3M, 1Y.`,
+A lane is a CSV: leg,celsius,duration or month,celsius; instead of celsius,
+low and high where the temperature swings between them every day. Durations
+are 36H, 10D, 2W, 3M, 1Y.`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "limit", Usage: "count the time above `CELSIUS` (77F is understood)"},
 			&cli.StringFlag{Name: "low", Usage: "count the time below `CELSIUS`"},

@@ -26,7 +26,9 @@ func (p *Printer) History(h *analysis.History) {
 		p.Paragraph(line)
 	}
 	if r := h.Record; r != nil {
-		p.strip(r)
+		if r.Hours > 0 {
+			p.strip(r)
+		}
 		p.excursions(r)
 	}
 	if h.LaneRecord != nil {

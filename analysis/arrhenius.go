@@ -62,12 +62,17 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		climates[i] = arrhenius.Condition{Name: x.ID, Celsius: x.Temperature, Humidity: x.Humidity}
 	}
 	targets, storage := v.targets()
+	var store *arrhenius.Target
+	if storage {
+		store = &targets[0]
+	}
 	var r *arrhenius.Result
 	switch {
 	case at.Kind == study.Weighing:
 		a.Model = unitRatesModel
 		in := arrhenius.UnitRatesInput{
 			Where: where, Conditions: climates, Upper: at.Upper, Confidence: v.confidence, PoolAlpha: v.alpha, ByBatch: v.o.ByBatch, At: targets,
+			Histories: v.o.Histories, Storage: store,
 		}
 		for i, c := range conditions {
 			k.condition = c
@@ -84,7 +89,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		in := arrhenius.Input{
 			Where: where, Conditions: climates, Lower: at.Lower, Upper: at.Upper, Basis: at.Basis, Direction: at.Direction,
 			Model: v.o.model(at), Confidence: v.confidence, At: targets, Baseline: at.Baseline.Months(0),
-			ByBatch: v.o.ByBatch,
+			ByBatch: v.o.ByBatch, Histories: v.o.Histories, Storage: store,
 		}
 		// A time-zero sample stands under no condition of its own and enters once.
 		parts := append([]int{-1}, conditions...)
@@ -130,6 +135,9 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 			Celsius: p.Celsius, Storage: storage && i == 0, Estimate: p.Estimate, ShelfLife: p.ShelfLife, Delta: p.Delta,
 			Batch: p.Batch, Extrapolated: p.Extrapolated, Q10Life: p.Q10Life,
 		})
+	}
+	for i, x := range r.Exposures {
+		a.Exposures = append(a.Exposures, Exposure{Exposure: x, Name: v.o.Histories[i].Name})
 	}
 	return a
 }

@@ -57,6 +57,9 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 		for _, r := range e.Arrhenius {
 			e.Warnings = append(e.Warnings, r.Warnings...)
 		}
+		if len(o.Histories) > 0 {
+			v.judgeHistories(e)
+		}
 	}
 	e.Warnings = finding.Dedupe(e.Warnings)
 	return e

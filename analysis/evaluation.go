@@ -147,8 +147,9 @@ type Arrhenius struct {
 	HumiditySE                   float64
 	Q10                          float64 // from 25 to 35 °C by the fit; the conventional shortcut only
 	Predictions                  []Prediction
-	BendsAt                      int   // index of the condition that bends the line where linearity fails; -1 otherwise
-	LeftOut                      []int // conditions left out
+	Exposures                    []Exposure // to the histories asked for, in their order; nil where nothing was fitted
+	BendsAt                      int        // index of the condition that bends the line where linearity fails; -1 otherwise
+	LeftOut                      []int      // conditions left out
 	// LnRate gives ln of the fitted rate per month at a temperature in °C (and the
 	// reference humidity), for charts.
 	LnRate   func(celsius float64) float64

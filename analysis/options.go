@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"shelfspan/analysis/arrhenius"
 	"shelfspan/study"
 	"shelfspan/study/finding"
 )
@@ -21,10 +22,11 @@ type Options struct {
 	Trends    bool // an Analysis for every condition, not only storage
 	Supported bool // the shelf life with the limits of extrapolation
 	Arrhenius bool
-	ByBatch   bool      // each batch has a rate of its own in the Arrhenius fits
-	At        []float64 // °C: further temperatures for Arrhenius predictions
-	LeaveOut  []int     // conditions left out of the Arrhenius fits
-	Reason    string    // why they are left out
+	ByBatch   bool                // each batch has a rate of its own in the Arrhenius fits
+	At        []float64           // °C: further temperatures for Arrhenius predictions
+	LeaveOut  []int               // conditions left out of the Arrhenius fits
+	Histories []arrhenius.History // what the Arrhenius fits are to judge
+	Reason    string              // why they are left out
 }
 
 func (o *Options) confidence(s *study.Study) float64 {

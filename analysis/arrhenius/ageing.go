@@ -5,8 +5,8 @@ import "math"
 // Q10 is the factor from 25 to 35 °C that an activation energy in kJ/mol
 // stands for.
 func Q10(eaKJ float64) float64 {
-	const span = 1/(25+zeroCelsius) - 1/(35+zeroCelsius)
-	return math.Exp(eaKJ * 1000 / gasConstant * span)
+	const span = 1/(25+ZeroCelsius) - 1/(35+ZeroCelsius)
+	return math.Exp(eaKJ * 1000 / GasConstant * span)
 }
 
 // conventionalQ10 is what ASTM F1980 takes for granted.

@@ -23,8 +23,8 @@ import (
 )
 
 const (
-	gasConstant = 8.314462618 // J/(mol K)
-	zeroCelsius = 273.15      // K
+	GasConstant = 8.314462618 // J/(mol K)
+	ZeroCelsius = 273.15      // 0 °C in K
 )
 
 // LinearityLevel is the p-value below which the conditions are said not to follow one
@@ -44,6 +44,8 @@ type Input struct {
 	Model        study.Model // auto is chosen on the free-rate fit
 	Confidence   float64     // at least 0.5 and below 1
 	At           []Target    // where to predict
+	Histories    []History   // what to judge
+	Storage      *Target     // what the histories are held against; nil where there is none
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
 	ByBatch      bool        // each batch has its own λ, and the free-rate model a slope for each batch at each condition
 }
@@ -113,6 +115,7 @@ type Result struct {
 	OneSided        bool    // the quantile of the predictions' bounds is; two-sided where the attribute may miss either limit
 
 	Predictions []Prediction // in the order of At; nil where there is no limit to meet
+	Exposures   []Exposure   // in the order of Histories
 	// LnRate is the ln of the fitted rate per month at a temperature in °C and
 	// the reference humidity.
 	LnRate   func(celsius float64) float64
@@ -156,7 +159,7 @@ func unanswerable(confidence float64, at []Target) string {
 		return "the confidence is not between 0.5 and 1"
 	}
 	for _, t := range at {
-		if !(t.Celsius > -zeroCelsius) || math.IsInf(t.Celsius, 1) {
+		if !(t.Celsius > -ZeroCelsius) || math.IsInf(t.Celsius, 1) {
 			return fmt.Sprintf("%v °C, to be predicted at, is no temperature", t.Celsius)
 		}
 	}
@@ -165,8 +168,8 @@ func unanswerable(confidence float64, at []Target) string {
 
 // tellLine fills in the fitted temperature law.
 func (r *Result) tellLine(lambda, ea, invRef float64) {
-	r.LogRate, r.EaKJ, r.Reference, r.Q10 = lambda, ea, 1/invRef-zeroCelsius, Q10(ea)
+	r.LogRate, r.EaKJ, r.Reference, r.Q10 = lambda, ea, 1/invRef-ZeroCelsius, Q10(ea)
 	r.LnRate = func(celsius float64) float64 {
-		return lambda - ea*1000/gasConstant*(1/(celsius+zeroCelsius)-invRef)
+		return lambda - ea*1000/GasConstant*(1/(celsius+ZeroCelsius)-invRef)
 	}
 }

@@ -370,7 +370,7 @@ func TestBoundIsLeast(t *testing.T) {
 						damp = f.b + 8*r.HumiditySE*(random.Float64()-0.5)
 					}
 					if p := f.look(ea, damp); p.excess <= level {
-						least = min(least, f.crossing(r.Predictions[i].Batch, b, p, level-p.excess, u, h, ea, damp))
+						least = min(least, f.crossing(r.Predictions[i].Batch, b, p, level-p.excess)-steady{u, h}.logExtent(ea, damp))
 					}
 				}
 				bound, least := r.Predictions[i].ShelfLife, math.Exp(least)
@@ -408,7 +408,7 @@ func TestBoundOverAnOpenRange(t *testing.T) {
 			least := inf
 			for ea := f.low; ea <= f.high; ea += 0.5 {
 				if p := f.look(ea, 0); p.excess <= level {
-					least = min(least, f.crossing(0, limits(&in, w.model)[0], p, level-p.excess, u, h, ea, 0))
+					least = min(least, f.crossing(0, limits(&in, w.model)[0], p, level-p.excess)-steady{u, h}.logExtent(ea, 0))
 				}
 			}
 			bound, least := r.Predictions[i].ShelfLife, w.model.InverseTime(math.Exp(least))

@@ -75,6 +75,7 @@ func Fit(in Input) *Result {
 	f.interval(r, &in)
 	r.judgeLine(in.Where, in.Conditions, "results", f.lackOfFit(), func() int { return bends(&in, f) })
 	r.Predictions = f.predict(r, &in, limits(&in, r.Model))
+	r.Exposures = f.expose(r, &in, limits(&in, r.Model))
 	return r
 }
 
@@ -299,7 +300,7 @@ func (f *fitted) region(level, se float64) (low, high float64) {
 		return f.ea, f.ea
 	}
 	step := max(se, 2e-9*(1+math.Abs(f.ea)))
-	points := f.cover(min(f.low, f.ea-step), max(f.high, f.ea+step), f.u[0])
+	points := f.cover(min(f.low, f.ea-step), max(f.high, f.ea+step), f.u[0], f.u[0])
 	fit, found := slices.BinarySearch(points, f.ea)
 	if !found {
 		points = slices.Insert(points, fit, f.ea)

@@ -40,7 +40,7 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 		if !u {
 			continue
 		}
-		if k := in.Conditions[c].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+		if k := in.Conditions[c].Celsius + ZeroCelsius; !(k > 0) || math.IsInf(k, 1) {
 			return l, NotFitted, fmt.Sprintf("%s has no temperature", in.Conditions[c].Name)
 		}
 		l.conditions = append(l.conditions, c)

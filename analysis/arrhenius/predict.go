@@ -55,15 +55,15 @@ func (f *fitted) intercept(batch int) float64 {
 	return a
 }
 
-// crossing is where a batch's path meets a limit, in x at a climate (u, h), as a
-// logarithm, with the exponents held and everything linear, the batch's
+// crossing is where a batch's path meets a limit, as the logarithm of an extent
+// (see exposure), with the exponents held and everything linear, the batch's
 // intercept and the rates' factor, free within a sum of squares of `room` above
 // its least; +Inf where it never does, −Inf where it does from the start.
 //
 // With the exponents held the path is a straight line in v·x, v being the
 // relative rates, so this is the crossing of a line's confidence limit: the
 // smallest crossing within the ellipse of the line's coefficients.
-func (f *fitted) crossing(batch int, limit kinetics.Limit, p place, room, u, h, ea, humidity float64) float64 {
+func (f *fitted) crossing(batch int, limit kinetics.Limit, p place, room float64) float64 {
 	free, c := f.free, len(f.u)
 	own := p.factors[free.group(batch)]
 	line := linear.Line{Level: free.levelZ[batch], Slope: own.kappa,
@@ -71,7 +71,7 @@ func (f *fitted) crossing(batch int, limit kinetics.Limit, p place, room, u, h, 
 	for j := own.from; j < own.to; j++ {
 		line.Centre += free.levelX[batch*c+j] * f.v[j]
 	}
-	return math.Log(limit.MetBy(line, math.Sqrt(room))) - (-ea*u + humidity*h - own.shift)
+	return math.Log(limit.MetBy(line, math.Sqrt(room))) + own.shift
 }
 
 // shortcut is the life of a batch by its start and the hottest condition's own
@@ -125,11 +125,7 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 		return nil
 	}
 	r.OneSided = judged(in, false) != judged(in, true)
-	p := in.Confidence
-	if !r.OneSided {
-		p = 1 - (1-p)/2
-	}
-	t := linear.StudentQuantile(p, f.df)
+	t := linear.StudentQuantile(r.quantile(in.Confidence), f.df)
 	allowance := f.sse * t * t / float64(f.df)
 	low, high := f.region(f.excess+allowance, r.EaSE)
 	temperatures := f.free.temperatures(in)
@@ -137,17 +133,18 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 	predictions := make([]Prediction, len(in.At))
 	for i, target := range in.At {
 		u, h := f.at(target)
+		climate := steady{u, h}
 		best := Prediction{Celsius: target.Celsius, Humidity: target.Humidity, Batch: -1,
 			Estimate: math.Inf(1), ShelfLife: math.Inf(1), Delta: math.Inf(1), Q10Life: math.NaN(),
 			Extrapolated: target.Celsius < temperatures[0] || target.Celsius > temperatures[len(temperatures)-1]}
 		for batch, name := range f.free.batches {
 			estimate, bound, delta := math.Inf(1), math.Inf(1), math.Inf(1)
 			for _, limit := range limits {
-				e := f.crossing(batch, limit, f.look(f.ea, f.b), 0, u, h, f.ea, f.b)
+				e := f.crossing(batch, limit, f.look(f.ea, f.b), 0) - climate.logExtent(f.ea, f.b)
 				estimate = min(estimate, e)
 				bound = min(bound, e)
 				if allowance > 0 {
-					bound = min(bound, f.bound(batch, limit, allowance, low, high, u, h))
+					bound = min(bound, f.bound(batch, limit, allowance, low, high, climate))
 				}
 				if !math.IsInf(e, 0) {
 					delta = min(delta, e-t*f.logSE(batch, limit, u, h))
@@ -176,52 +173,80 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 	return predictions
 }
 
-// bound is the smallest crossing, as the logarithm of x, over the exponents
-// that the allowance permits, of which Ea runs from low to high.
-func (f *fitted) bound(batch int, limit kinetics.Limit, allowance, low, high, u, h float64) float64 {
-	level := f.excess + allowance
+// quantile is the level of the quantile of a bound at a confidence.
+func (r *Result) quantile(confidence float64) float64 {
+	if r.OneSided {
+		return confidence
+	}
+	return 1 - (1-confidence)/2
+}
+
+// bound is the smallest crossing, less the extent of an exposure and as a
+// logarithm, over the exponents that the allowance permits, of which Ea runs from
+// low to high.
+func (f *fitted) bound(batch int, limit kinetics.Limit, allowance, low, high float64, x exposure) float64 {
+	ea, logX := f.least(f.excess+allowance, low, high, x, func(p place, room, ea, b float64) float64 {
+		return f.crossing(batch, limit, p, room) - x.logExtent(ea, b)
+	})
+	if math.IsInf(logX, 1) {
+		return logX
+	}
+	if f.unbounded(ea, low, high, x) {
+		return math.Inf(-1)
+	}
+	return logX
+}
+
+// unbounded reports whether nothing bounds the rates of an exposure at an Ea: an
+// end is open there, and the exposure goes beyond the studied temperatures on
+// that side.
+func (f *fitted) unbounded(ea, low, high float64, x exposure) bool {
+	hottest, coldest := f.studied()
+	hot, cold := x.reach()
+	return math.IsInf(high, 1) && hot < hottest && ea > f.high-1e-3*(f.high-f.ea) ||
+		math.IsInf(low, -1) && cold > coldest && ea < f.low+1e-3*(f.ea-f.low)
+}
+
+// studied gives the exponents of the hottest and the coldest condition.
+func (f *fitted) studied() (hottest, coldest float64) {
+	hottest, coldest = math.Inf(1), math.Inf(-1)
+	for _, u := range f.u {
+		hottest, coldest = min(hottest, u), max(coldest, u)
+	}
+	return hottest, coldest
+}
+
+// least is the smallest value of what hangs on a place of the surface, on the
+// room it has below the level and on the exponents, over all that the level
+// permits. Ea runs from low to high, an open end to where the surface is flat.
+func (f *fitted) least(level, low, high float64, x exposure, value func(p place, room, ea, b float64) float64) (ea, least float64) {
 	at := func(ea float64) float64 {
 		if !f.humidity {
 			p := f.look(ea, 0)
 			if p.excess > level {
 				return math.Inf(1)
 			}
-			return f.crossing(batch, limit, p, level-p.excess, u, h, ea, 0)
+			return value(p, level-p.excess, ea, 0)
 		}
-		return f.overHumidity(batch, limit, level, u, h, ea)
+		return f.overHumidity(level, ea, value)
 	}
-	openLow, openHigh := math.IsInf(low, -1), math.IsInf(high, 1)
-	if openLow {
+	if math.IsInf(low, -1) {
 		low = f.low
 	}
-	if openHigh {
+	if math.IsInf(high, 1) {
 		high = f.high
 	}
-	ea, logX := valley(at, f.cover(low, high, u))
-	if math.IsInf(logX, 1) {
-		return logX
-	}
-	// Where an end is open and the target lies beyond the studied temperatures
-	// on that side, its rate is without bound.
-	hottest, coldest := math.Inf(1), math.Inf(-1)
-	for _, s := range f.u {
-		hottest, coldest = min(hottest, s), max(coldest, s)
-	}
-	if openHigh && u < hottest && ea > high-1e-3*(high-f.ea) || openLow && u > coldest && ea < low+1e-3*(f.ea-low) {
-		return math.Inf(-1)
-	}
-	return logX
+	hot, cold := x.reach()
+	return valley(at, f.cover(low, high, hot, cold))
 }
 
 // cover spreads points over a range of Ea as close together as anything changes
-// there: half a unit of the exponents between any two of the climates, the
-// target's among them, and a fraction of the range towards the fit, about which
+// there: half a unit of the exponents between any two of the climates, among
+// them the hottest and the coldest that is asked about, and a fraction of the range towards the fit, about which
 // the sum of squares is narrowest.
-func (f *fitted) cover(low, high, u float64) []float64 {
-	hottest, coldest := u, u
-	for _, s := range f.u {
-		hottest, coldest = min(hottest, s), max(coldest, s)
-	}
+func (f *fitted) cover(low, high, hot, cold float64) []float64 {
+	hottest, coldest := f.studied()
+	hottest, coldest = min(hottest, hot), max(coldest, cold)
 	points := []float64{low, high}
 	if low < f.ea && f.ea < high {
 		points = append(points, f.ea)
@@ -240,21 +265,21 @@ func (f *fitted) cover(low, high, u float64) []float64 {
 	return slices.CompactFunc(points, func(a, b float64) bool { return math.Abs(a-b) < 1e-6*(high-low) })
 }
 
-// overHumidity is the smallest crossing over B with Ea held.
-func (f *fitted) overHumidity(batch int, limit kinetics.Limit, level, u, h, ea float64) float64 {
+// overHumidity is the smallest value over B with Ea held.
+func (f *fitted) overHumidity(level, ea float64, value func(p place, room, ea, b float64) float64) float64 {
 	best, excess := f.bestHumidity(ea)
 	if excess > level {
 		return math.Inf(1)
 	}
 	step := max(f.acrossB*math.Sqrt(level-excess)/4, f.reachB*1e-9)
-	_, logX := descend(func(x float64) float64 {
-		p := f.look(ea, x)
+	_, least := descend(func(b float64) float64 {
+		p := f.look(ea, b)
 		if p.excess > level {
 			return math.Inf(1)
 		}
-		return f.crossing(batch, limit, p, level-p.excess, u, h, ea, x)
+		return value(p, level-p.excess, ea, b)
 	}, best, step, f.b-f.reachB, f.b+f.reachB)
-	return logX
+	return least
 }
 
 // logSE is the delta method's standard error of ln x at the crossing: with the

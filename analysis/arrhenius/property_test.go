@@ -25,7 +25,7 @@ type truth struct {
 }
 
 func (w truth) rateAt(celsius float64) float64 {
-	return w.rate * math.Exp(-w.ea*1000/gasConstant*(1/(celsius+273.15)-1/313.15))
+	return w.rate * math.Exp(-w.ea*1000/GasConstant*(1/(celsius+273.15)-1/313.15))
 }
 
 func (w truth) points(random *rand.Rand) []Point {

@@ -21,7 +21,7 @@ func newSurface(in *Input, f *freeRates, humidity bool) *surface {
 	s := &surface{free: f, humidity: humidity, rhRef: math.NaN(),
 		u: make([]float64, c), h: make([]float64, c), v: make([]float64, c), w: make([]float64, c), factors: make([]factor, f.groups)}
 	for _, i := range f.conditions {
-		s.invRef += 1 / (in.Conditions[i].Celsius + zeroCelsius) / n
+		s.invRef += 1 / (in.Conditions[i].Celsius + ZeroCelsius) / n
 	}
 	if humidity {
 		s.rhRef = 0
@@ -41,7 +41,7 @@ func newSurface(in *Input, f *freeRates, humidity bool) *surface {
 // at gives a climate's place on the exponents; a humidity that is not known is
 // the reference one.
 func (s *surface) at(t Target) (u, h float64) {
-	u = 1000 / gasConstant * (1/(t.Celsius+zeroCelsius) - s.invRef)
+	u = 1000 / GasConstant * (1/(t.Celsius+ZeroCelsius) - s.invRef)
 	if s.humidity && isFinite(t.Humidity) {
 		h = t.Humidity - s.rhRef
 	}

@@ -28,6 +28,8 @@ type UnitRatesInput struct {
 	PoolAlpha  float64 // significance level of the test whether batches differ in rate
 	ByBatch    bool    // each batch has its own λ, whatever that test says
 	At         []Target
+	Histories  []History
+	Storage    *Target
 }
 
 // FitUnitRates regresses the logarithm of each unit's rate on 1/T: where units
@@ -63,6 +65,7 @@ func FitUnitRates(in UnitRatesInput) *Result {
 	d.rates(r, &in)
 	r.judgeLine(in.Where, in.Conditions, "units", d.lackOfFit(), func() int { return d.bends(&in) })
 	d.predict(r, &in)
+	r.Exposures = d.expose(r, &in)
 	return r
 }
 
@@ -98,7 +101,7 @@ func arrangeUnits(in *UnitRatesInput) (l *layout, reason string) {
 		case u.PerMonth <= 0:
 			return nil, fmt.Sprintf("a unit at %s has a rate of zero or less, which has no logarithm", in.Conditions[u.Condition].Name)
 		}
-		if k := in.Conditions[u.Condition].Celsius + zeroCelsius; !(k > 0) || math.IsInf(k, 1) {
+		if k := in.Conditions[u.Condition].Celsius + ZeroCelsius; !(k > 0) || math.IsInf(k, 1) {
 			return nil, fmt.Sprintf("%s has no temperature", in.Conditions[u.Condition].Name)
 		}
 		l.batches = append(l.batches, u.Batch)

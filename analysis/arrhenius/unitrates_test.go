@@ -54,7 +54,7 @@ func TestDegradationReadouts(t *testing.T) {
 		t.Fatalf("%d units", len(in.Units))
 	}
 	r := FitUnitRates(in)
-	volts := 1000 / gasConstant / 11605
+	volts := 1000 / GasConstant / 11605
 	if got := r.EaKJ * volts; math.Abs(got-0.8211) > 0.00005 {
 		t.Errorf("Ea = %.5f eV, want 0.8211", got)
 	}
@@ -108,7 +108,7 @@ func TestUnitRatesReference(t *testing.T) {
 func TestUnitRatesThatBend(t *testing.T) {
 	in := UnitRatesInput{Confidence: 0.95, PoolAlpha: 0.25, Upper: -1, Conditions: dry(20, 25, 30, 40, 50), At: []Target{{25, nan}}}
 	for c, condition := range in.Conditions {
-		rate := math.Exp(-80e3 / gasConstant * (1/(condition.Celsius+273.15) - 1/298.15))
+		rate := math.Exp(-80e3 / GasConstant * (1/(condition.Celsius+273.15) - 1/298.15))
 		if c == 3 {
 			rate *= 3
 		}

@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/reports/labels"
+	"shelfspan/study/logger"
 	"shelfspan/study/protocol"
 )
 
@@ -119,6 +120,10 @@ func valuesOf(f cli.Flag) []string {
 		return protocol.Templates()
 	case "model":
 		return modelNames
+	case "unit":
+		return []string{string(logger.Celsius), string(logger.Fahrenheit)}
+	case "dates":
+		return []string{dayFirst, monthFirst}
 	}
 	return nil
 }

@@ -61,7 +61,7 @@ func demo(c *cli.Context) error {
 	if err := d.claimFolder(); err != nil {
 		return err
 	}
-	for _, step := range []func() error{d.studyFile, d.results, d.plan, d.analyse, d.report, d.conclude} {
+	for _, step := range []func() error{d.studyFile, d.results, d.plan, d.analyse, d.report, d.journey, d.conclude} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -298,6 +298,29 @@ func (d *demonstration) report() error {
 	return nil
 }
 
+// journey makes up the log of a logger that travelled, and plays what it did to
+// the product.
+func (d *demonstration) journey() error {
+	var log bytes.Buffer
+	if err := simulate.WriteJourney(&log, d.c.Uint64("seed")); err != nil {
+		return err
+	}
+	if err := d.write(simulate.JourneyFile, log.Bytes()); err != nil {
+		return err
+	}
+	answer, err := d.play(append([]string{"mkt", filepath.Join(d.dir, simulate.JourneyFile), "--limit", "25"}, d.inputs()...)...)
+	if err != nil {
+		return err
+	}
+	if err := d.write("mkt.txt", answer); err != nil {
+		return err
+	}
+	d.step(8, "What a journey did to the product")
+	d.show("mkt "+simulate.JourneyFile, true, " --limit 25")
+	d.tell("%s: four weeks with a pallet, two days of them in a lorry in a hot spell. Written: mkt.txt.", simulate.JourneyFile)
+	return nil
+}
+
 // conclude tells the answer and holds it against the truth.
 func (d *demonstration) conclude() error {
 	p, e := d.printer, d.evaluation
@@ -312,8 +335,8 @@ func (d *demonstration) conclude() error {
 	}
 	d.holdAgainstTruth()
 	p.Heading("Written to " + d.dir)
-	p.Paragraph("What a lab would have: study.toml, results-lab.csv, rheometer.csv, weighings.csv. " +
-		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius and shelf-life, each as .txt for people and .json for scripts; report.pdf. " +
+	p.Paragraph("What a lab would have: study.toml, results-lab.csv, rheometer.csv, weighings.csv, journey.csv. " +
+		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius and shelf-life, each as .txt for people and .json for scripts; mkt.txt; report.pdf. " +
 		"What is true: " + demoMarker + ". All of it is made up and says nothing about any product.")
 	p.Paragraph("Look first at " + filepath.Join(d.dir, "report.pdf") + ", page 1, then at " + filepath.Join(d.dir, "shelf-life.txt") +
 		". For a study of your own: shelfspan init.")

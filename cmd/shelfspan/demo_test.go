@@ -50,6 +50,7 @@ func TestDemoWritesTheCommittedFiles(t *testing.T) {
 	for _, f := range simulate.BalmFiles() {
 		names = append(names, f.Name)
 	}
+	names = append(names, simulate.JourneyFile)
 	for _, name := range names {
 		if diff := cmp.Diff(string(read(t, filepath.Join(demoData, name))), string(read(t, filepath.Join(dir, name)))); diff != "" {
 			t.Errorf("%s differs from the committed one (-committed +written):\n%.600s", name, diff)

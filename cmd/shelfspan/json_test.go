@@ -30,7 +30,6 @@ var (
 		"tool": word, "version": word, "command": word,
 		"inputs":   list{object{"path": word, "sha256": word, "rows": number}},
 		"warnings": list{object{"code": word, "where": word, "text": word}},
-		"study":    word,
 	}
 	planned = object{
 		"pulls": list{object{
@@ -64,6 +63,37 @@ var (
 		"linearity_p":       numberOrNull, "residual_sd": numberOrNull, "df": number,
 		"predictions": list{object{"celsius": number, "estimate_months": numberOrNull, "shelf_life_months": numberOrNull, "delta_months": numberOrNull}},
 	}}}
+	// The study of a history may be none.
+	ofStudy, studyless = object{"study": word}, object{"study": wordOrNull}
+	exposed            = object{
+		"of": word, "energy_kj_per_mol": number, "mean_kinetic_celsius": numberOrNull, "mean_celsius": numberOrNull, "min_celsius": number, "max_celsius": number, "hours": number,
+		"excursions": list{object{
+			"side": word, "leg": wordOrNull, "start": wordOrNull, "end": wordOrNull, "start_known": truth, "end_known": truth, "hours": number,
+			"peak_celsius": number, "peak_at": wordOrNull, "mean_celsius": numberOrNull, "mean_kinetic_celsius": numberOrNull,
+		}},
+		"excursions_not_listed": number, "confidence": numberOrNull,
+		"life": list{object{
+			"attribute": word, "pack": word, "orientation": word, "model": word, "status": word,
+			"activation_energy": object{"kj_per_mol": numberOrNull, "low": numberOrNull, "high": numberOrNull}, "linearity_p": numberOrNull,
+			"histories": list{object{
+				"of": word, "months": numberOrNull, "mean_kinetic_celsius": numberOrNull, "equivalent_months": numberOrNull, "equivalent_low_months": numberOrNull,
+				"equivalent_high_months": numberOrNull, "used": numberOrNull, "used_bound": numberOrNull, "unbounded": truth, "limiting_batch": wordOrNull,
+				"left_months": numberOrNull, "left_bound_months": numberOrNull, "supported_months": numberOrNull, "supported_left_months": numberOrNull,
+				"share_above_studied": numberOrNull, "share_of_ageing_above_studied": numberOrNull, "share_below_studied": numberOrNull,
+			}},
+		}},
+	}
+	sides  = object{"above": object{"limit_celsius": number, "hours": number, "excursions": number}, "below": object{}}
+	logged = object{"log": object{
+		"readings": number, "missing": number, "start": word, "end": word, "zone_stated": truth, "unit": word, "column": word, "span_hours": number, "step_minutes": number,
+		"min_at": word, "max_at": word,
+		"gaps": object{"count": number, "hours": number, "longer_than_minutes": numberOrNull, "times_usual_step": number, "list": list{object{"start": word, "end": word, "hours": number}}},
+	}}
+	laned = object{"lane": object{
+		"mean_kinetic_celsius": number, "mean_celsius": number, "min_celsius": number, "max_celsius": number, "hours": number,
+		"legs": list{object{"leg": word, "low_celsius": number, "high_celsius": number, "hours": number, "mean_kinetic_celsius": number, "hours_above": number, "hours_below": number}},
+	}}
+	stored = object{"storage": object{"condition": word, "celsius": number}}
 )
 
 // breaches lists where a value is not as promised.
@@ -111,12 +141,18 @@ func breaches(at string, got, promised any) []string {
 	return out
 }
 
+// mktCall is mkt without a study.
+func mktCall(options ...string) []string {
+	return append([]string{"shelfspan", "mkt", "--format", "json"}, options...)
+}
+
 // TestJSONKeepsItsPromises: every key is there with its type, on a whole study
 // and on one that is all but empty.
 func TestJSONKeepsItsPromises(t *testing.T) {
 	dir := t.TempDir()
 	for name, content := range map[string]string{"study.toml": smallStudy, "scant.csv": "batch,condition,time,attribute,value\nB1,25C60,0,pH,5.5\nB1,25C60,3M,pH,<5.2\n",
-		"start.csv": "batch,condition,time,attribute,value\nB1,,0,pH,5.5\n"} {
+		"start.csv": "batch,condition,time,attribute,value\nB1,,0,pH,5.5\n",
+		"lane.csv":  "leg,low,high,duration\ndepot,15,27,2M\n"} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -128,6 +164,7 @@ func TestJSONKeepsItsPromises(t *testing.T) {
 		}
 		return args
 	}
+	journey := filepath.Join("..", "..", "testdata", "demo", "journey.csv")
 	plan := []string{"shelfspan", "plan", "--format", "json", "-s", filepath.Join("..", "..", "testdata", "demo", "study.toml")}
 	for _, c := range []struct {
 		name     string
@@ -135,15 +172,19 @@ func TestJSONKeepsItsPromises(t *testing.T) {
 		promises []object
 		entries  string // a list that has to have entries
 	}{
-		{"plan", plan, []object{head, planned}, "pulls"},
-		{"trend", demoCall("trend", "--format", "json"), []object{head, fitted}, "analyses"},
-		{"shelf-life", demoCall("shelf-life", "--format", "json"), []object{head, fitted, judged}, "analyses"},
-		{"arrhenius", demoCall("arrhenius", "--at", "30", "--format", "json"), []object{head, temperatures}, "analyses"},
-		{"plan", scant("plan"), []object{head, planned}, "pulls"},
-		{"trend", scant("trend", "scant.csv"), []object{head, fitted}, "warnings"},
-		{"shelf-life", scant("shelf-life", "scant.csv"), []object{head, fitted, judged}, "warnings"},
-		{"arrhenius", scant("arrhenius", "scant.csv"), []object{head, temperatures}, "warnings"},
-		{"shelf-life", scant("shelf-life", "start.csv"), []object{head, fitted, judged}, "inputs"}, // nothing is judged
+		{"plan", plan, []object{head, ofStudy, planned}, "pulls"},
+		{"trend", demoCall("trend", "--format", "json"), []object{head, ofStudy, fitted}, "analyses"},
+		{"shelf-life", demoCall("shelf-life", "--format", "json"), []object{head, ofStudy, fitted, judged}, "analyses"},
+		{"arrhenius", demoCall("arrhenius", "--at", "30", "--format", "json"), []object{head, ofStudy, temperatures}, "analyses"},
+		{"plan", scant("plan"), []object{head, ofStudy, planned}, "pulls"},
+		{"trend", scant("trend", "scant.csv"), []object{head, ofStudy, fitted}, "warnings"},
+		{"shelf-life", scant("shelf-life", "scant.csv"), []object{head, ofStudy, fitted, judged}, "warnings"},
+		{"arrhenius", scant("arrhenius", "scant.csv"), []object{head, ofStudy, temperatures}, "warnings"},
+		{"shelf-life", scant("shelf-life", "start.csv"), []object{head, ofStudy, fitted, judged}, "inputs"}, // nothing is judged
+		{"mkt", mktCall(journey, "--limit", "25", "--low", "2"), []object{head, studyless, exposed, sides, logged}, "excursions"},
+		{"mkt", mktCall("--lane", filepath.Join(dir, "lane.csv"), "--limit", "25", "--low", "2"), []object{head, studyless, exposed, sides, laned}, "excursions"},
+		{"mkt", append(demoCall("mkt", journey, "--limit", "25", "--low", "2", "--lane", filepath.Join(dir, "lane.csv")), "--format", "json"), []object{head, ofStudy, exposed, sides, logged, laned, stored}, "life"},
+		{"mkt", append(scant("mkt", "scant.csv"), journey), []object{head, ofStudy, exposed, logged}, "warnings"}, // no storage condition is named
 	} {
 		out := answerOf(t, c.args...)
 		if bytes.Contains(out, []byte("NaN")) || bytes.Contains(out, []byte("Inf")) {
@@ -198,7 +239,7 @@ func TestReadmeNamesTheJSON(t *testing.T) {
 			walk(p.of)
 		}
 	}
-	for _, p := range []object{head, planned, fitted, judged, temperatures} {
+	for _, p := range []object{head, ofStudy, planned, fitted, judged, temperatures, exposed, sides, logged, laned, stored} {
 		walk(p)
 	}
 }

@@ -68,7 +68,7 @@ func (p *progress) add(n int) {
 			return
 		}
 		p.bar = progressbar.NewOptions64(p.total,
-			progressbar.OptionSetWriter(p.terminal), progressbar.OptionSetDescription("reading results"),
+			progressbar.OptionSetWriter(p.terminal), progressbar.OptionSetDescription("reading"),
 			progressbar.OptionShowBytes(true), progressbar.OptionSetWidth(30), progressbar.OptionThrottle(100*time.Millisecond),
 			progressbar.OptionClearOnFinish(), progressbar.OptionEnableColorCodes(false))
 	}

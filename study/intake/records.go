@@ -1,16 +1,11 @@
 package intake
 
 import (
-	"bytes"
-	"errors"
 	"hash"
 	"io"
-	"unicode/utf8"
-)
 
-// maxRecord bounds the bytes of one record, so that a quote that is never
-// closed, or a file that is no table at all, cannot fill the memory.
-const maxRecord = 1 << 20
+	"shelfspan/study/csvrecords"
+)
 
 // badRecord is what makes a record unreadable.
 type badRecord struct {
@@ -20,283 +15,46 @@ type badRecord struct {
 
 func (e *badRecord) Error() string { return e.text }
 
-// The ways a record can be unreadable.
-var (
-	errBareQuote  = &badRecord{text: `a quote inside a field that does not begin with one; put the whole field in quotes and double those inside it`}
-	errAfterQuote = &badRecord{text: `text after the quote that closes a field; double a quote that belongs to the field`}
-	errOpenQuote  = &badRecord{text: `a quote opened in this row is never closed`, fatal: true}
-	errBareReturn = &badRecord{text: `a carriage return without a line feed; save the file with the line ends CRLF or LF`, fatal: true}
-	errLongRecord = &badRecord{text: `a row longer than 1 MB; is a quote opened in it that is never closed?`, fatal: true}
-	errBinary     = &badRecord{text: `not a text file (it holds a NUL byte); save the table as CSV in UTF-8`, fatal: true}
-	errNotUTF8    = &badRecord{text: `not UTF-8; save the table as CSV in UTF-8`}
-	errUTF16      = &badRecord{text: `text in UTF-16; save the table as CSV in UTF-8`, fatal: true}
-	errWorkbook   = &badRecord{text: `a spreadsheet workbook or another archive, not CSV; save the sheet as CSV in UTF-8`, fatal: true}
-)
+// errNotUTF8 is told once for a file.
+var errNotUTF8 = bad(csvrecords.ErrNotUTF8)
 
-// errNeedMore says that a record goes on beyond the bytes at hand.
-var errNeedMore = errors.New("more bytes needed")
+func bad(e *csvrecords.BadRecord) *badRecord { return &badRecord{e.Text, e.Fatal} }
 
-// records splits a stream into the records and fields of RFC 4180, line ends
-// CRLF or LF, in constant memory. It differs from encoding/csv only in what it
-// refuses: records beyond maxRecord, NUL bytes, invalid UTF-8 and carriage
-// returns that end no line. Line feeds inside quotes come out as LF, as there.
+// records is the splitter as the reader of results calls it.
 type records struct {
-	src        io.Reader
-	sum        hash.Hash // of every byte read
-	sep        byte
-	buf        []byte
-	start, end int   // the unread part of buf
-	total      int64 // bytes read from src
-	eof        bool
-	line       int // 1-based, on which the last record began
-	next       int // on which the next one begins
-	fields     [][]byte
-	unquoted   []byte // text of fields whose quotes or line ends were undone
-	ends       []int  // of the fields in unquoted
+	csv  *csvrecords.Reader
+	sep  byte
+	line int // 1-based, on which the last record began
+	eof  bool
 }
 
 func newRecords(src io.Reader, sum hash.Hash) *records {
-	return &records{src: src, sum: sum, sep: ',', buf: make([]byte, 64<<10), next: 1}
+	return &records{csv: csvrecords.NewReader(src, sum), sep: ','}
 }
 
-// begin looks at the head of the stream: a byte-order mark is passed over, what
-// is no CSV by its first bytes is refused.
-func (r *records) begin() error {
-	if err := r.fill(); err != nil {
-		return err
-	}
-	head := r.buf[:r.end]
-	switch {
-	case bytes.HasPrefix(head, []byte("\xef\xbb\xbf")):
-		r.start = 3
-	case bytes.HasPrefix(head, []byte("\xff\xfe")), bytes.HasPrefix(head, []byte("\xfe\xff")):
-		return errUTF16
-	case bytes.HasPrefix(head, []byte("PK\x03\x04")), bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):
-		return errWorkbook
-	}
-	return nil
-}
+func (r *records) begin() error       { return plain(r.csv.Begin()) }
+func (r *records) firstLine() []byte  { return r.csv.FirstLine() }
+func (r *records) firstLines() []byte { return r.csv.FirstLines() }
+func (r *records) consumed() int64    { return r.csv.Consumed() }
 
-// firstLine gives the line that the next record begins with, as far as it is
-// in the buffer.
-func (r *records) firstLine() []byte {
-	line, _, _ := bytes.Cut(bytes.TrimLeft(r.buf[r.start:r.end], "\r\n"), []byte("\n"))
-	return line
-}
-
-// firstLines gives the first lines of the stream, as far as a title above a
-// table may reach; it is to be asked for before the first record is read.
-func (r *records) firstLines() []byte {
-	const most = 4 << 10
-	return r.buf[r.start:min(r.end, r.start+most)]
-}
-
-// read returns the fields of the next record, valid until the next call. The
-// error is io.EOF at the end, a *badRecord, or that of the source.
 func (r *records) read() ([][]byte, error) {
-	for {
-		r.line = r.next
-		if r.start == r.end && r.eof {
-			return nil, io.EOF
-		}
-		n, lines, err := r.split(r.buf[r.start:r.end])
-		if err == errNeedMore {
-			if err := r.fill(); err != nil {
-				return nil, err
-			}
-			continue
-		}
-		r.start += n
-		r.next += lines
-		if err != nil {
-			return nil, err
-		}
-		if len(r.fields) > 0 {
-			return r.fields, nil
-		}
+	r.csv.Sep = r.sep
+	fields, err := r.csv.Read()
+	r.line = r.csv.Line
+	if err != nil {
+		r.eof = r.csv.Ended()
+		return nil, plain(err)
 	}
+	return fields, nil
 }
 
-// consumed gives the bytes split into records so far.
-func (r *records) consumed() int64 { return r.total - int64(r.end-r.start) }
-
-// fill reads more bytes behind those not yet split.
-func (r *records) fill() error {
-	if r.start > 0 {
-		r.end = copy(r.buf, r.buf[r.start:r.end])
-		r.start = 0
-	}
-	if r.end == len(r.buf) {
-		if len(r.buf) >= maxRecord {
-			return errLongRecord
-		}
-		r.buf = append(r.buf, make([]byte, len(r.buf))...)
-	}
-	// Filling the buffer before splitting again keeps the work on one long
-	// record linear.
-	for r.end < len(r.buf) {
-		n, err := r.src.Read(r.buf[r.end:])
-		r.sum.Write(r.buf[r.end : r.end+n])
-		r.end += n
-		r.total += int64(n)
-		if err == io.EOF {
-			r.eof = true
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// split finds the record at the head of data: the bytes and lines it takes,
-// with its fields in r.fields. A blank line has none.
-func (r *records) split(data []byte) (n, lines int, err error) {
-	fields, from, high, sep := r.fields[:0], 0, byte(0), r.sep
-	for i, c := range data {
-		high |= c
-		if c == sep {
-			fields = append(fields, data[from:i])
-			from = i + 1
-			continue
-		}
-		if c > '"' || c == ' ' || c == '!' {
-			continue
-		}
-		switch c {
-		case '"':
-			return r.splitQuoted(data)
-		case 0:
-			return 0, 0, errBinary
-		case '\r':
-			if i+1 == len(data) && !r.eof {
-				return 0, 0, errNeedMore
-			}
-			if i+1 < len(data) && data[i+1] != '\n' {
-				return 0, 0, errBareReturn
-			}
-			if i+1 == len(data) {
-				r.fields = endRecord(fields, data[from:i], i == 0)
-				return len(data), 1, checkText(data, high)
-			}
-		case '\n':
-			last := data[from:i]
-			if len(last) > 0 && last[len(last)-1] == '\r' {
-				last = last[:len(last)-1]
-			}
-			r.fields = endRecord(fields, last, from == 0 && len(last) == 0)
-			return i + 1, 1, checkText(data[:i], high)
-		}
-	}
-	if !r.eof {
-		return 0, 0, errNeedMore
-	}
-	r.fields = endRecord(fields, data[from:], len(data) == 0)
-	return len(data), 1, checkText(data, high)
-}
-
-// endRecord adds the last field, but for a blank line.
-func endRecord(fields [][]byte, last []byte, blank bool) [][]byte {
-	if blank {
-		return fields[:0]
-	}
-	return append(fields, last)
-}
-
-func checkText(data []byte, high byte) error {
-	if high >= utf8.RuneSelf && !utf8.Valid(data) {
+func plain(err error) error {
+	e, ok := err.(*csvrecords.BadRecord)
+	switch {
+	case !ok:
+		return err
+	case e == csvrecords.ErrNotUTF8:
 		return errNotUTF8
 	}
-	return nil
-}
-
-// splitQuoted does what split does for a record with a quote in it.
-func (r *records) splitQuoted(data []byte) (n, lines int, err error) {
-	r.fields, r.unquoted, r.ends = r.fields[:0], r.unquoted[:0], r.ends[:0]
-	p := 0
-	for {
-		if p < len(data) && data[p] == '"' {
-			p++
-			for {
-				i := bytes.IndexByte(data[p:], '"')
-				if i < 0 && !r.eof {
-					return 0, 0, errNeedMore
-				}
-				if i < 0 {
-					return 0, 0, errOpenQuote
-				}
-				text := data[p : p+i]
-				if n := bytes.Count(text, []byte("\n")); n > 0 {
-					lines += n
-					text = bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))
-				}
-				r.unquoted = append(r.unquoted, text...)
-				p += i + 1
-				if p == len(data) && !r.eof {
-					return 0, 0, errNeedMore
-				}
-				if p == len(data) || data[p] != '"' {
-					break
-				}
-				r.unquoted = append(r.unquoted, '"')
-				p++
-			}
-		} else {
-			i := bytes.IndexAny(data[p:], string([]byte{r.sep, '\r', '\n', '"'}))
-			if i < 0 {
-				i = len(data) - p
-			}
-			r.unquoted = append(r.unquoted, data[p:p+i]...)
-			p += i
-			if p < len(data) && data[p] == '"' {
-				return r.skipLine(data, p, lines, errBareQuote)
-			}
-		}
-		r.ends = append(r.ends, len(r.unquoted))
-		switch {
-		case p < len(data) && data[p] == r.sep:
-			p++
-			continue
-		case p < len(data) && data[p] == '\n':
-			p++
-		case p+1 < len(data) && data[p] == '\r' && data[p+1] == '\n':
-			p += 2
-		case p+1 >= len(data) && !r.eof:
-			return 0, 0, errNeedMore
-		case p == len(data):
-		case data[p] == '\r' && p+1 == len(data):
-			p++
-		case data[p] == '\r':
-			return 0, 0, errBareReturn
-		default:
-			return r.skipLine(data, p, lines, errAfterQuote)
-		}
-		// The fields are cut only now that r.unquoted no longer grows.
-		from := 0
-		for _, to := range r.ends {
-			r.fields = append(r.fields, r.unquoted[from:to])
-			from = to
-		}
-		if bytes.IndexByte(data[:p], 0) >= 0 {
-			return 0, 0, errBinary
-		}
-		if !utf8.Valid(data[:p]) {
-			return p, lines + 1, errNotUTF8
-		}
-		return p, lines + 1, nil
-	}
-}
-
-// skipLine gives up a record with a misplaced quote at the end of the line
-// that holds it.
-func (r *records) skipLine(data []byte, p, lines int, why error) (int, int, error) {
-	i := bytes.IndexByte(data[p:], '\n')
-	if i < 0 && !r.eof {
-		return 0, 0, errNeedMore
-	}
-	if i < 0 {
-		return len(data), lines + 1, why
-	}
-	return p + i + 1, lines + 1, why
+	return bad(e)
 }

@@ -16,6 +16,7 @@
 package unitid
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -67,7 +68,7 @@ const (
 func Parse(label string) (ID, Form) {
 	parts := strings.Split(label, "/")
 	n := len(parts)
-	if n < 5 || len(parts[n-1]) != 1 || valueOf(parts[n-1][0]) < 0 {
+	if n < 5 || slices.Contains(parts, "") || len(parts[n-1]) != 1 || valueOf(parts[n-1][0]) < 0 {
 		return ID{}, Own
 	}
 	var id ID

@@ -85,7 +85,7 @@ func TestParse(t *testing.T) {
 			t.Errorf("%s in lower case: form %d", want, form)
 		}
 	}
-	for _, own := range []string{"", "1", "B1-jar-00-1", "12/A", "a/b/c/d", "2026/11/25/1/K", "S/B/x/25C/3M/1/K", "S/B/u/25C/3M/0/K", "S/B/u/25C/3M/1/KK", "S/B/u/25C/3M/1/-"} {
+	for _, own := range []string{"", "1", "B1-jar-00-1", "12/A", "a/b/c/d", "2026/11/25/1/K", "S/B/x/25C/3M/1/K", "S/B/u/25C/3M/0/K", "S/B/u/25C/3M/1/KK", "S/B/u/25C/3M/1/-", "B1/can//i/K25C6H/18H/2/K"} {
 		if id, form := Parse(own); form != Own {
 			t.Errorf("%q: %+v, form %d, want a lab's own label", own, id, form)
 		}
@@ -100,6 +100,7 @@ func TestParse(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add("SB-25/B1/can/i/25C60/18M/2/K")
 	f.Add("S/B/T0/1/0")
+	f.Add("B1/can//i/K25C6H/18H/2/K") // a part that is empty
 	f.Fuzz(func(t *testing.T, label string) {
 		if id, form := Parse(label); form == Good && !strings.EqualFold(id.String(), label) {
 			t.Errorf("%q is read as %+v, which is %s", label, id, id)

@@ -1,0 +1,134 @@
+package lifetime
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+
+	"shelfspan/study/finding"
+)
+
+// Quantile is the time by which a share of the units has failed, in the unit of
+// time of the observations.
+type Quantile struct {
+	Share, Celsius, Confidence float64
+	Estimate                   float64
+	LogSE                      float64 // standard error of ln Estimate
+	// Wald is the one-sided lower bound exp(ln Estimate − z·LogSE). It is bold
+	// where the likelihood is lopsided, as with few failures.
+	Wald float64
+	// Profile is the one-sided lower bound by the profile likelihood of the
+	// quantile itself; 0 where the data set it none (Open).
+	Profile      float64
+	Open         bool
+	Extrapolated bool // to a temperature outside those that were fitted
+	Warnings     []finding.Warning
+}
+
+// Why a quantile cannot be told.
+var (
+	ErrNotFitted   = errors.New("no distribution of lifetimes was fitted")
+	ErrShare       = errors.New("a share lies between 0 and 1")
+	ErrConfidence  = errors.New("a confidence is from 0.5 up to 1")
+	ErrTemperature = errors.New("a temperature is above −273.15 °C")
+)
+
+// Quantile tells by when a share of the units has failed at a temperature, and
+// its one-sided lower bounds at a confidence. Without an Arrhenius term the
+// temperature does not matter.
+//
+// The profile bound is the least time t for which 2·(ℓmax − ℓ(t)) ≤ z², z being the
+// one-sided normal quantile and ℓ(t) the greatest log-likelihood with the
+// quantile held at t: half of χ²'s tail on one degree of freedom is on either side
+// (Meeker & Escobar 1998, section 8.3). With the quantile held the likelihood is
+// that of fewer parameters and of the log times less ln t.
+func (r *Result) Quantile(share, celsius, confidence float64) (Quantile, error) {
+	q := Quantile{Share: share, Celsius: celsius, Confidence: confidence}
+	switch {
+	case r.Status != Fitted:
+		return q, ErrNotFitted
+	case !(share > 0 && share < 1):
+		return q, ErrShare
+	case !(confidence >= 0.5 && confidence < 1):
+		return q, ErrConfidence
+	case r.fit.arrhenius && (!(celsius > -zeroCelsius) || math.IsInf(celsius, 1)):
+		return q, ErrTemperature
+	}
+	f := r.fit
+	at, n := f.top.at, len(f.top.at)
+	phi := at[n-1]
+	zp := f.family.quantile(share)
+	z := mathext.NormalQuantile(confidence)
+	x := 0.0
+	if f.arrhenius {
+		x = f.at(celsius)
+	}
+
+	// ln t = centre + (zp − γ·v)/φ, and its gradient.
+	gradient := []float64{-1 / phi, -x / phi, 0}[:n]
+	logT := (zp - at[0]) / phi
+	if f.arrhenius {
+		logT -= at[1] * x / phi
+	}
+	gradient[n-1] = -logT / phi
+	variance := 0.0
+	for a := range n {
+		for b := range n {
+			variance += gradient[a] * f.top.inverse[a*n+b] * gradient[b]
+		}
+	}
+	q.LogSE = math.Sqrt(max(0, variance))
+	q.Estimate = math.Exp(f.centre + logT)
+	q.Wald = math.Exp(f.centre + logT - z*q.LogSE)
+	q.Extrapolated = f.arrhenius && (celsius < f.coldest || celsius > f.hottest)
+	f.bound(&q, logT, zp, z, x)
+	f.qualify(&q, r.Units)
+	return q, nil
+}
+
+// bound finds the profile bound.
+func (f *fitted) bound(q *Quantile, logT, zp, z, x float64) {
+	n := len(f.top.at)
+	p := &problem{sample: f.sample, origin: make([]float64, len(f.x)), offset: zp}
+	start := []float64{f.top.at[n-1]}
+	if f.arrhenius {
+		away := make([]float64, len(f.x))
+		for i, v := range f.x {
+			away[i] = v - x
+		}
+		p.columns, start = [][]float64{away}, []float64{f.top.at[1], f.top.at[n-1]}
+	}
+	pr := f.profile(p, start, func(logT float64) {
+		for i := range p.origin {
+			p.origin[i] = logT
+		}
+	})
+	// Farther down no time is a number.
+	const farthest = 2000
+	at, open, sound := pr.end(logT, -q.LogSE, z, farthest)
+	if !sound {
+		q.warn(f.where, "profile-not-converged", "The profile-likelihood bound of the lifetime could not be reckoned; no lifetime is taken as bounded.")
+	}
+	if sound && !open {
+		q.Profile = math.Exp(f.centre + at)
+	}
+	q.Open = q.Profile == 0
+}
+
+func (q *Quantile) warn(where, code, text string) {
+	q.Warnings = append(q.Warnings, finding.Warning{Code: code, Where: where, Text: text})
+}
+
+// qualify adds what qualifies the quantile.
+func (f *fitted) qualify(q *Quantile, units float64) {
+	if q.Open {
+		q.warn(f.where, "lifetime-open", "The data set the lifetime no lower bound above zero at this confidence.")
+	}
+	if q.Share*units < 1 {
+		q.warn(f.where, "distribution-tail", "The share is less than one of the units that were looked at: the lifetime rests on the distribution that was taken for granted, not on what was seen.")
+	}
+	if q.Extrapolated {
+		q.warn(f.where, "temperature-extrapolated", "The lifetime is at a temperature outside those that were studied, and rests on one activation energy up to there.")
+	}
+}

@@ -6,8 +6,10 @@ import "math"
 // errors, whatever the parameters' units.
 const (
 	enough     = 1e-7 // of the decrement: one more step, quadratic, is as good as rounding
+	enoughFlat = 1e-5 // where the Hessian has to be damped: the height is as good as that
 	steps      = 300  // at most
 	halvings   = 80   // of one step
+	steep      = 20   // of the log-likelihood along the ray from nought, per its length
 	pivotFloor = 1e-11
 )
 
@@ -45,8 +47,9 @@ func (c *climber) climb(start []float64) climbed {
 	copy(c.at, start)
 	n := len(c.at)
 	height := c.look(c.at, c.gradient, c.hessian)
-	// Nearer to nought every z is a number.
-	for k := 0; math.IsInf(height, -1) && k < halvings; k++ {
+	// Nearer to nought every z is a number, and none so great that e^z takes
+	// Newton's method a step for each unit of it.
+	for k := 0; k < halvings && (math.IsInf(height, -1) || c.outward() < -steep); k++ {
 		for j := range c.at {
 			c.at[j] /= 2
 		}
@@ -58,16 +61,17 @@ func (c *climber) climb(start []float64) climbed {
 	}
 	for r.steps = 1; r.steps <= steps; r.steps++ {
 		free := n
-		if c.at[n-1] == 0 && c.gradient[n-1] <= 0 {
-			free = n - 1
-		}
 		r.flat = !c.newton(free)
+		if c.at[n-1] == 0 && (c.gradient[n-1] <= 0 || c.step[n-1] <= 0) {
+			free = n - 1
+			r.flat = !c.newton(free)
+		}
 		square := 0.0
 		for j := range free {
 			square += c.gradient[j] * c.step[j]
 		}
 		r.decrement = math.Sqrt(max(0, square))
-		last := r.decrement <= enough
+		last := r.decrement <= enough || r.flat && r.decrement <= enoughFlat
 		moved := c.walk(&height, free, square, last)
 		r.height = height
 		if last {
@@ -84,6 +88,15 @@ func (c *climber) climb(start []float64) climbed {
 		}
 	}
 	return r
+}
+
+// outward is the slope along the ray from nought to the parameters, per its length.
+func (c *climber) outward() float64 {
+	slope := 0.0
+	for j, g := range c.gradient {
+		slope += g * c.at[j]
+	}
+	return slope
 }
 
 // walk goes along the step as far as it leads up; a last one is so short that

@@ -96,11 +96,12 @@ func TestDerivatives(t *testing.T) {
 	})
 }
 
-// drawSample draws units of every kind at up to three temperatures.
+// drawSample draws units of every kind at up to three temperatures, their times to
+// a thousandth.
 func drawSample(t *rapid.T) []Observation {
 	var out []Observation
 	for range rapid.IntRange(2, 25).Draw(t, "units") {
-		low := math.Exp(rapid.Float64Range(-1, 4).Draw(t, "ln after"))
+		low := math.Exp(float64(rapid.IntRange(-1000, 4000).Draw(t, "1000 ln after")) / 1000)
 		o := Observation{Celsius: rapid.SampledFrom([]float64{25, 40, 50}).Draw(t, "celsius"),
 			Interval: censored.Interval{After: low, By: low, Units: float64(rapid.IntRange(1, 4).Draw(t, "alike"))}}
 		switch rapid.SampledFrom([]censored.Kind{censored.Exact, censored.Left, censored.Right, censored.Between}).Draw(t, "kind") {

@@ -35,12 +35,21 @@ func Fit(in Input) *Result {
 	start := make([]float64, p.parameters())
 	phi := len(start) - 1
 	start[phi] = 1 / f.spread
-	f.top = newClimber(p).climb(start)
-	r.Iterations, r.Decrement = f.top.steps, f.top.decrement
+	for round := range rounds {
+		f.top = newClimber(p).climb(start)
+		r.Iterations += f.top.steps
+		if sound := f.top.converged && !f.top.flat; sound && round > 0 || f.top.at[phi] == 0 || !f.recentre(f.top.at) {
+			break
+		}
+		clear(start)
+		start[phi] = f.top.at[phi]
+	}
+	r.Decrement = f.top.decrement
 	switch {
 	case !f.top.converged:
-		return r.refuse(in.Where, NotConverged, fmt.Sprintf("the likelihood was not at its top after %d steps", f.top.steps))
-	case f.top.at[phi] == 0:
+		return r.refuse(in.Where, NotConverged, fmt.Sprintf("the likelihood was not at its top after %d steps", r.Iterations))
+	case f.top.at[phi] == 0 || f.top.inverse != nil && f.top.at[phi] <= 10*enough*math.Sqrt(f.top.inverse[phi*len(start)+phi]):
+		// Not above zero by more than a climb can tell.
 		return r.refuse(in.Where, NoTrend, "units that were looked at later had not failed more often, so that the lifetimes have no finite spread")
 	case f.top.flat:
 		return r.refuse(in.Where, Flat, "the data do not tell the parameters apart")
@@ -56,6 +65,10 @@ func Fit(in Input) *Result {
 	return r
 }
 
+// rounds is how often the data are centred at the fit, at most; once is enough
+// but for spreads a millionth of the times.
+const rounds = 6
+
 func ones(n int) []float64 {
 	v := make([]float64, n)
 	for i := range v {
@@ -64,8 +77,8 @@ func ones(n int) []float64 {
 	return v
 }
 
-// tell fills in the estimates: with γ and φ, λ = centre − γ₀/φ, Ea = −γ₁/φ on the
-// scale of x, ln σ = −ln φ.
+// tell fills in the estimates: with γ and φ, λ = centre − γ₀/φ, Ea = tilt − γ₁/φ on
+// the scale of x, ln σ = −ln φ.
 func (r *Result) tell(f *fitted) {
 	at, inverse := f.top.at, f.top.inverse
 	n := len(at)
@@ -97,7 +110,7 @@ func (r *Result) tell(f *fitted) {
 	r.Location, r.LocationSE = f.centre-at[0]/phi, math.Sqrt(r.Covariance[0])
 	r.Scale, r.LogScaleSE = 1/phi, math.Sqrt(r.Covariance[n*n-1])
 	if f.arrhenius {
-		r.EaKJ, r.EaSE = -at[1]/phi/f.span, math.Sqrt(r.Covariance[n+1])
+		r.EaKJ, r.EaSE = (f.tilt-at[1]/phi)/f.span, math.Sqrt(r.Covariance[n+1])
 		r.Reference = 1/f.invRef - zeroCelsius
 	}
 	r.LogLikelihood, r.Parameters = f.top.height-f.logTimes, n
@@ -119,8 +132,8 @@ func (r *Result) finite() bool {
 	return true
 }
 
-// interval is the profile-likelihood interval of Ea. With Ea held the likelihood
-// is that of one location, of the log times less Ea·x.
+// interval is the profile-likelihood interval of Ea. With Ea held, here less the
+// tilt, the likelihood is that of one location, of the log times less Ea·x.
 func (r *Result) interval(confidence float64) {
 	f := r.fit
 	if !f.arrhenius {
@@ -144,7 +157,7 @@ func (r *Result) interval(confidence float64) {
 		if open || !sound {
 			return math.Inf(int(side))
 		}
-		return at / f.span
+		return (f.tilt + at) / f.span
 	}
 	r.EaLow, r.EaHigh = end(-1), end(1)
 }

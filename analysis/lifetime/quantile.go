@@ -65,7 +65,8 @@ func (r *Result) Quantile(share, celsius, confidence float64) (Quantile, error) 
 		x = f.at(celsius)
 	}
 
-	// ln t = centre + (zp − γ·v)/φ, and its gradient.
+	// ln t less the line through the middle of the data is (zp − γ·v)/φ.
+	middle := f.centre + f.tilt*x
 	gradient := []float64{-1 / phi, -x / phi, 0}[:n]
 	logT := (zp - at[0]) / phi
 	if f.arrhenius {
@@ -79,8 +80,8 @@ func (r *Result) Quantile(share, celsius, confidence float64) (Quantile, error) 
 		}
 	}
 	q.LogSE = math.Sqrt(max(0, variance))
-	q.Estimate = math.Exp(f.centre + logT)
-	q.Wald = math.Exp(f.centre + logT - z*q.LogSE)
+	q.Estimate = math.Exp(middle + logT)
+	q.Wald = math.Exp(middle + logT - z*q.LogSE)
 	q.Extrapolated = f.arrhenius && (celsius < f.coldest || celsius > f.hottest)
 	f.bound(&q, logT, zp, z, x)
 	f.qualify(&q, r.Units)
@@ -111,7 +112,7 @@ func (f *fitted) bound(q *Quantile, logT, zp, z, x float64) {
 		q.warn(f.where, "profile-not-converged", "The profile-likelihood bound of the lifetime could not be reckoned; no lifetime is taken as bounded.")
 	}
 	if sound && !open {
-		q.Profile = math.Exp(f.centre + at)
+		q.Profile = math.Exp(f.centre + f.tilt*x + at)
 	}
 	q.Open = q.Profile == 0
 }

@@ -1,6 +1,7 @@
 package lifetime
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -72,9 +73,7 @@ func arrange(in *Input, r *Result) (f *fitted, status Status, reason string) {
 	if len(s.kind) == 0 {
 		return nil, NoData, "of no unit anything is known"
 	}
-	for i, m := range middle {
-		s.centre += m * s.weight[i] / r.Units
-	}
+	s.centre = median(middle, s.weight, r.Units)
 	for i, m := range middle {
 		s.low[i] -= s.centre
 		s.top[i] -= s.centre
@@ -117,6 +116,22 @@ func (s *sample) at(celsius float64) float64 {
 		return 0
 	}
 	return 1000 / gasConstant * (1/(celsius+zeroCelsius) - s.invRef) / s.span
+}
+
+// median is the least value that half of the weight is not above.
+func median(values, weights []float64, total float64) float64 {
+	order := make([]int, len(values))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(values[i], values[j]) })
+	sum := 0.0
+	for _, i := range order {
+		if sum += weights[i]; sum >= total/2 {
+			return values[i]
+		}
+	}
+	return values[order[len(order)-1]]
 }
 
 func count(units float64) string {

@@ -15,8 +15,9 @@ type Quantile struct {
 	Share, Celsius, Confidence float64
 	Estimate                   float64
 	LogSE                      float64 // standard error of ln Estimate
-	// Wald is the one-sided lower bound exp(ln Estimate − z·LogSE). It is bold
-	// where the likelihood is lopsided, as with few failures.
+	// Wald is the one-sided lower bound exp(ln Estimate − z·LogSE). It is for
+	// comparison: where the likelihood is lopsided, as with few failures, it is bolder
+	// than the profile's.
 	Wald float64
 	// Profile is the one-sided lower bound by the profile likelihood of the
 	// quantile itself; 0 where the data set it none (Open).
@@ -43,6 +44,11 @@ var (
 // quantile held at t: half of χ²'s tail on one degree of freedom is on either side
 // (Meeker & Escobar 1998, section 8.3). With the quantile held the likelihood is
 // that of fewer parameters and of the log times less ln t.
+//
+// Both bounds are those of large samples, and bold where units are few, the
+// profile bound less so: of 20 units returned or 60 opened once it covers 92 to 93
+// studies in 100 at a nominal 95 %, Wald's 88 to 89; DEVELOPERS.md has the record.
+// Neither covers the choice of the distribution, on which a small share hangs.
 func (r *Result) Quantile(share, celsius, confidence float64) (Quantile, error) {
 	q := Quantile{Share: share, Celsius: celsius, Confidence: confidence}
 	switch {

@@ -45,22 +45,22 @@ func Of(width, height float64) Layout {
 
 // A4, in points and millimetres.
 const (
-	mm                       = 72 / 25.4
-	sheetWidth, sheetHeight  = 210.0, 297.0
-	pageWidth, pageHeight    = sheetWidth * mm, sheetHeight * mm
-	slack                    = 0.01 // mm by which sums of rounded sizes may exceed the sheet
-	leastPrinted             = 4.2  // mm at the edge of the paper that printers leave white: common practice, no source
-	leastInset, greatestEdge = 1.5, 5.0
+	mm                      = 72 / 25.4
+	sheetWidth, sheetHeight = 210.0, 297.0
+	pageWidth, pageHeight   = sheetWidth * mm, sheetHeight * mm
+	slack                   = 0.01 // mm by which sums of rounded sizes may exceed the sheet
+	leastPrinted            = 4.2  // mm at the edge of the paper that printers leave white: common practice, no source
+	leastInset, mostInset   = 1.5, 5.0
+	leastSide               = 5.0 // of a label, below which no text or code is thinkable
 )
 
 // sheet is a layout reckoned out, in points.
 type sheet struct {
-	columns, rows   int
-	width, height   float64 // of a label
-	stepX, stepY    float64 // from one label to the next
-	left, top       float64 // of the first label
-	insetX, insetY  float64 // that a label's text keeps from its edge
-	widthMM, highMM float64
+	columns, rows  int
+	width, height  float64 // of a label
+	stepX, stepY   float64 // from one label to the next
+	left, top      float64 // of the first label
+	insetX, insetY float64 // that a label's text keeps from its edge
 }
 
 func (s *sheet) places() int { return s.columns * s.rows }
@@ -116,13 +116,12 @@ func (l Layout) sheet() (*sheet, error) {
 	s := &sheet{
 		columns: columns, rows: rows, width: l.Width * mm, height: l.Height * mm,
 		stepX: (l.Width + l.GapX) * mm, stepY: (l.Height + l.GapY) * mm,
-		widthMM: l.Width, highMM: l.Height,
 	}
 	s.left = (pageWidth - float64(columns-1)*s.stepX - s.width) / 2
 	s.top = (pageHeight - float64(rows-1)*s.stepY - s.height) / 2
 	// Labels are all set alike, so what printers leave white at the edge of the
 	// paper is kept free in each.
-	inset := math.Min(math.Max(0.035*math.Min(l.Width, l.Height), leastInset), greatestEdge) * mm
+	inset := math.Min(math.Max(0.035*math.Min(l.Width, l.Height), leastInset), mostInset) * mm
 	s.insetX = math.Max(inset, leastPrinted*mm-s.left)
 	s.insetY = math.Max(inset, leastPrinted*mm-s.top)
 	return s, nil
@@ -144,8 +143,8 @@ func fitting(asked int, size, gap, on float64, what, how string) (int, error) {
 }
 
 func checkSize(width, height float64) error {
-	if !(width > 0 && height > 0) {
-		return fmt.Errorf("a label of %s × %s mm; both are above 0", number(width), number(height))
+	if !(width >= leastSide && height >= leastSide) {
+		return fmt.Errorf("a label of %s × %s mm; both sides are at least %s mm", number(width), number(height), number(leastSide))
 	}
 	if width > sheetWidth+slack || height > sheetHeight+slack {
 		return fmt.Errorf("a label of %s × %s mm is larger than A4, %s × %s mm", number(width), number(height), number(sheetWidth), number(sheetHeight))

@@ -92,7 +92,7 @@ func TestPlaces(t *testing.T) {
 func TestParseSize(t *testing.T) {
 	for s, want := range map[string][2]float64{
 		"63.5x38.1": {63.5, 38.1}, "63,5x38,1": {63.5, 38.1}, "105×148": {105, 148}, " 70 X 37 mm ": {70, 37}, "70mm x 37mm": {70, 37},
-		"210x297": {210, 297}, "50.x.5": {50, 0.5},
+		"210x297": {210, 297}, "50.x05.5": {50, 5.5},
 	} {
 		w, h, err := ParseSize(s)
 		if err != nil || w != want[0] || h != want[1] {
@@ -110,8 +110,9 @@ func TestParseSize(t *testing.T) {
 		"NaNx10":   `"NaN" is no plain number`,
 		"1.2.3x10": `"1.2.3" is no plain number`,
 		".x10":     `"." is no plain number`,
-		"0x10":     "both are above 0",
-		"10x0.0":   "both are above 0",
+		"0x10":     "both sides are at least 5",
+		"10x4.9":   "both sides are at least 5",
+		"10x0.0":   "both sides are at least 5",
 		"211x100":  "larger than A4",
 		"100x298":  "larger than A4",
 		"５0x10":    "no plain number",
@@ -135,10 +136,10 @@ func FuzzParseSize(f *testing.F) {
 			}
 			return
 		}
-		if !(w > 0 && w <= 210.01 && h > 0 && h <= 297.01) {
+		if !(w >= 5 && w <= 210.01 && h >= 5 && h <= 297.01) {
 			t.Fatalf("%q gives %g × %g mm", s, w, h)
 		}
-		if _, err := Of(w, h).Places(); err != nil && w > 0.5 && h > 0.5 {
+		if _, err := Of(w, h).Places(); err != nil {
 			t.Fatalf("%q is read and does not lie on a sheet: %v", s, err)
 		}
 	})

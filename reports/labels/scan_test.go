@@ -58,9 +58,9 @@ func TestCodesReadBack(t *testing.T) {
 		kind   string
 		pages  int
 	}{
-		"qr on the usual sheet":  {some(21, "SB-25"), Layout{}, 300, "qrcode", 1},
-		"qr, long ids":           {some(9, "SKIN-BALM-2025.STABILITY_EU"), Layout{CutLines: true, Skip: 18}, 300, "qrcode", 2},
-		"qr, small labels":       {some(45, "SB-25"), Layout{Width: 42.5, Height: 24, Skip: 3}, 300, "qrcode", 1},
+		"qr on the usual sheet":  {some(21, "SB-25"), Layout{}, 200, "qrcode", 1},
+		"qr, long ids":           {some(9, "SKIN-BALM-2025.STABILITY_EU"), Layout{CutLines: true, Skip: 18}, 200, "qrcode", 2},
+		"qr, small labels":       {some(45, "SB-25"), Layout{Width: 42.5, Height: 24, Skip: 3}, 220, "qrcode", 1},
 		"code 128, 21 on a page": {some(21, "S"), Layout{Width: 70, Height: 42, Code: Code128}, 300, "code128", 1},
 		"code 128 with a gap":    {some(14, "SB-25"), Layout{Width: 99.1, Height: 38.1, GapX: 2.5, Code: Code128, CutLines: true}, 300, "code128", 1},
 		"qr, one large label":    {some(1, "SB-25"), Layout{Width: 105, Height: 148, Columns: 1}, 150, "qrcode", 1},

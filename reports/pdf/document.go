@@ -180,7 +180,7 @@ func (d *Document) begin(height float64) {
 	for _, h := range d.pending {
 		total += d.headingHeight(h)
 	}
-	if p := d.current(); d.y > marginTop && d.y+total > p.h-marginBottom {
+	if p := d.current(); total > 0 && d.y > marginTop && d.y+total > p.h-marginBottom {
 		d.NewPage(p.w > p.h)
 	}
 	for _, h := range d.pending {

@@ -2,13 +2,9 @@ package pdf
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
 	"image/color"
-	"io"
 	"math"
-	"regexp"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +12,8 @@ import (
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"shelfspan/reports/pdf/pdftest"
 )
 
 var day = time.Date(2025, 1, 13, 0, 0, 0, 0, time.UTC)
@@ -37,59 +35,10 @@ func output(t *testing.T, d *Document) []byte {
 	return b.Bytes()
 }
 
-var stream = regexp.MustCompile(`(?s)<</Filter /FlateDecode /Length (\d+)>>\nstream\n`)
-
-// contents returns the drawing operators of each page.
-func contents(t *testing.T, file []byte) []string {
-	t.Helper()
-	var out []string
-	for _, m := range stream.FindAllSubmatchIndex(file, -1) {
-		n, err := strconv.Atoi(string(file[m[2]:m[3]]))
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := zlib.NewReader(bytes.NewReader(file[m[1] : m[1]+n]))
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := io.ReadAll(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, string(b))
-	}
-	return out
-}
-
-var shown = regexp.MustCompile(`(?s)BT ([-\d.]+) ([-\d.]+) Td \(((?:[^\\()]|\\.)*)\) Tj ET`)
-
-// word is a piece of text with the place of its baseline.
-type word struct {
-	x, y float64
-	text string
-}
-
-// texts returns what a page says, in the order of drawing. The library writes
-// UTF-16, big end first.
-func texts(page string) []word {
-	var out []word
-	for _, m := range shown.FindAllStringSubmatch(page, -1) {
-		raw := strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r").Replace(m[3])
-		var b strings.Builder
-		for i := 0; i+1 < len(raw); i += 2 {
-			b.WriteRune(rune(raw[i])<<8 | rune(raw[i+1]))
-		}
-		x, _ := strconv.ParseFloat(m[1], 64)
-		y, _ := strconv.ParseFloat(m[2], 64)
-		out = append(out, word{x, y, b.String()})
-	}
-	return out
-}
-
 func says(page string) string {
 	var b strings.Builder
-	for _, w := range texts(page) {
-		b.WriteString(w.text)
+	for _, w := range pdftest.Words(page) {
+		b.WriteString(w.Text)
 		b.WriteByte('\n')
 	}
 	return b.String()
@@ -203,7 +152,7 @@ func TestLongTable(t *testing.T) {
 		tab.Rows = append(tab.Rows, Texts(fmt.Sprintf("row-%d.", i), fmt.Sprintf("start-%d %s end-%d.", i, strings.Repeat("long text ", i%30), i)))
 	}
 	d.Table(tab)
-	pages := contents(t, output(t, d))
+	pages := pdftest.Contents(t, output(t, d))
 	next := 0
 	for i, p := range pages {
 		s := says(p)
@@ -221,9 +170,9 @@ func TestLongTable(t *testing.T) {
 			}
 			next++
 		}
-		for _, w := range texts(p) {
-			if w.x < marginSide-0.1 || w.x > shortSide-marginSide || w.y < footerBaseline-0.1 || w.y > longSide-headerBaseline+0.1 {
-				t.Errorf("page %d: %q stands at %.1f, %.1f, outside the page's block", i+1, w.text, w.x, w.y)
+		for _, w := range pdftest.Words(p) {
+			if w.X < marginSide-0.1 || w.X > shortSide-marginSide || w.Y < footerBaseline-0.1 || w.Y > longSide-headerBaseline+0.1 {
+				t.Errorf("page %d: %q stands at %.1f, %.1f, outside the page's block", i+1, w.Text, w.X, w.Y)
 			}
 		}
 	}
@@ -250,7 +199,7 @@ func TestWideTable(t *testing.T) {
 		tab.Rows = []Row{row}
 		d.Table(tab)
 		s := ""
-		for _, p := range contents(t, output(t, d)) {
+		for _, p := range pdftest.Contents(t, output(t, d)) {
 			s += says(p)
 		}
 		parts := strings.Count(s, "B1\n")
@@ -279,7 +228,7 @@ func TestHeadingKeepsWithText(t *testing.T) {
 		}
 		d.Section("the heading")
 		d.Table(Table{Columns: []Column{{Head: "head"}}, Rows: []Row{Texts("the row")}})
-		for i, p := range contents(t, output(t, d)) {
+		for i, p := range pdftest.Contents(t, output(t, d)) {
 			s := says(p)
 			if strings.Contains(s, "the heading") != strings.Contains(s, "the row") {
 				t.Fatalf("with %d lines before it, the heading and its table part at page %d", fillers, i+1)
@@ -308,9 +257,9 @@ func TestContents(t *testing.T) {
 	d.Paragraph("text")
 	var said []string
 	y := map[string]float64{}
-	for _, w := range texts(contents(t, output(t, d))[0]) {
-		said = append(said, w.text)
-		y[w.text] = w.y
+	for _, w := range pdftest.Words(pdftest.Contents(t, output(t, d))[0]) {
+		said = append(said, w.Text)
+		y[w.Text] = w.Y
 	}
 	list := strings.Join(said, " ")
 	if !strings.Contains(list, "First 1 Second 2 Third 3") {
@@ -335,7 +284,7 @@ func TestMixedPages(t *testing.T) {
 	d.Paragraph("text")
 	d.NewPage(false)
 	d.Paragraph("upright again")
-	pages := contents(t, output(t, d))
+	pages := pdftest.Contents(t, output(t, d))
 	if len(pages) != 3 {
 		t.Fatalf("%d pages, want 3", len(pages))
 	}
@@ -345,17 +294,17 @@ func TestMixedPages(t *testing.T) {
 			height = shortSide
 		}
 		found := 0
-		for _, w := range texts(p) {
-			switch w.text {
+		for _, w := range pdftest.Words(p) {
+			switch w.Text {
 			case "study MB-26":
 				found++
-				if math.Abs(w.y-footerBaseline) > 0.1 {
-					t.Errorf("page %d: the foot stands %.1f above the edge, want %.1f", i+1, w.y, footerBaseline)
+				if math.Abs(w.Y-footerBaseline) > 0.1 {
+					t.Errorf("page %d: the foot stands %.1f above the edge, want %.1f", i+1, w.Y, footerBaseline)
 				}
 			case "Stability summary":
 				found++
-				if math.Abs(w.y-(height-headerBaseline)) > 0.1 {
-					t.Errorf("page %d: the head stands at %.1f, want %.1f", i+1, w.y, height-headerBaseline)
+				if math.Abs(w.Y-(height-headerBaseline)) > 0.1 {
+					t.Errorf("page %d: the head stands at %.1f, want %.1f", i+1, w.Y, height-headerBaseline)
 				}
 			}
 		}
@@ -381,7 +330,7 @@ func TestFile(t *testing.T) {
 			t.Errorf("the file has %s", not)
 		}
 	}
-	if s := says(contents(t, file)[0]); !strings.Contains(s, "{nb} stays as it is") {
+	if s := says(pdftest.Contents(t, file)[0]); !strings.Contains(s, "{nb} stays as it is") {
 		t.Errorf("text was taken for a placeholder: %q", s)
 	}
 }
@@ -428,7 +377,7 @@ func TestCanvas(t *testing.T) {
 		c.SetColor(color.NRGBA{0, 0, 0, 128}) // half translucent black is grey on paper
 		c.Push()                              // left open
 	})
-	page := contents(t, output(t, d))[0]
+	page := pdftest.Contents(t, output(t, d))[0]
 	for _, want := range []string{
 		"1.000 0.000 0.000 rg",
 		"0.000 0.000 m 10.000 0.000 l 10.000 10.000 l",

@@ -490,7 +490,7 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 		}
 		switch {
 		case c.Tick:
-			d.Frame(x, d.y+(r.height-tickSide)/2, tickSide, tickSide, 0.9)
+			d.Frame(x+0.45, d.y+(r.height-tickSide)/2, tickSide, tickSide, 0.9)
 		case c.Blank:
 			d.Frame(x, d.y+cellAbove, widths[j], r.height-cellAbove-cellBelow, 0.7)
 		}

@@ -1,196 +1,169 @@
-// Package pullsheet writes the sheet a technician takes along to the chambers:
-// for each pull what to take, unit by unit with a square to tick, what to mind,
-// room for what departs from the plan, and a line to sign.
+// Package pullsheet sets the paper that goes along to the chamber: for each
+// pull what to take, what is put back, the units to tick, and where to write
+// what was done and what was not as planned.
+//
+// Each pull begins on a new page and is a part by itself, with its own head,
+// foot and page numbers, so that it can be filed with the study's records.
 package pullsheet
 
 import (
+	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"shelfspan/reports/codes"
 	"shelfspan/reports/pdf"
-	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/schedule"
 )
 
-// Input is what pull sheets are written from.
+// Input is what pull sheets are made of.
 type Input struct {
 	Schedule *schedule.Schedule
-	Pulls    []int  // indices of its pulls, each a part of its own
+	Pulls    []int  // indices into Schedule.Pulls, in the order to be printed; those at which nothing is taken are left out
 	Version  string // of the program
 }
 
-// least is the smallest type on a sheet that is read at arm's length, in points.
-const least = 8
+// least is the size in points below which nothing is set, for arm's length.
+const (
+	least     = 8.0
+	tableSize = 10.0
+)
 
-// Write writes a pull sheet for each pull. The same input gives the same bytes.
+// Write sets pull sheets as PDF. The same input gives the same bytes.
 func Write(w io.Writer, in Input) error {
-	s := in.Schedule.Study
-	doc := pdf.New(pdf.Info{Title: "Pull sheets " + s.ID, Kind: "Pull sheet", Date: s.Start.Time(), Least: least})
-	x := &writer{in, s, doc}
+	p := in.Schedule
+	var pulls []int
+	var ids []string
 	for _, i := range in.Pulls {
-		if len(in.Schedule.Pulls[i].Lines) == 0 {
-			continue
-		}
-		if err := x.pull(i); err != nil {
-			return err
+		if len(p.Pulls[i].Lines) > 0 {
+			pulls = append(pulls, i)
+			ids = append(ids, p.Pulls[i].ID)
 		}
 	}
-	_, err := doc.WriteTo(w)
+	if len(pulls) == 0 {
+		return errors.New("nothing is taken at these pulls")
+	}
+	symbols, bad, err := codes.QRs(ids)
+	if err != nil {
+		return fmt.Errorf("pull %.60q: %w", ids[bad], err)
+	}
+	title := "Pull sheets " + p.Study.ID
+	if len(pulls) == 1 {
+		title = "Pull sheet " + ids[0]
+	}
+	doc := pdf.New(pdf.Info{Title: title, Date: p.Study.Start.Time(), Least: least})
+	for n, i := range pulls {
+		x := writer{Document: doc, plan: p, s: p.Study, pull: &p.Pulls[i], code: symbols[n], version: in.Version}
+		for j := range x.pull.Lines {
+			x.units = append(x.units, p.UnitsOf(i, j))
+		}
+		x.sheet()
+	}
+	_, err = doc.WriteTo(w)
 	return err
 }
 
+// writer sets the sheet of one pull.
 type writer struct {
-	in  Input
-	s   *study.Study
-	doc *pdf.Document
+	*pdf.Document
+	plan    *schedule.Schedule
+	s       *study.Study
+	pull    *schedule.Pull
+	code    codes.Symbol
+	units   [][]schedule.Unit // by line
+	version string
 }
 
-func (x *writer) pull(i int) error {
-	p := &x.in.Schedule.Pulls[i]
-	product := x.s.Product
-	if product == "" {
-		product = x.s.Title
-	}
-	x.doc.Part(p.ID, "Pull sheet", strings.TrimSpace(fmt.Sprintf("Study %s · shelfspan %s", x.s.ID, x.in.Version)))
-	if err := x.head(p, product); err != nil {
-		return err
-	}
-	if lines := x.cautions(p); len(lines) > 0 {
-		x.doc.Box("Mind", lines)
-	}
-	x.units(i)
-	x.closing(p)
-	return nil
+func (x *writer) sheet() {
+	x.Part(x.pull.ID, "Pull sheet",
+		strings.TrimSpace("study "+x.s.ID+" · shelfspan "+x.version)+" · recorded in the ledger with: shelfspan pull "+x.pull.ID)
+	x.head()
+	x.cautions()
+	x.take()
+	x.tick()
+	x.deviations()
+	x.signatures()
 }
 
-// head sets what the pull is beside its id as a code.
-func (x *writer) head(p *schedule.Pull, product string) error {
-	where, chamber := "before storage", ""
-	if p.Condition >= 0 {
-		c := &x.s.Conditions[p.Condition]
-		where = c.ID
-		if climate := words.Climate(c); climate != "" {
-			where += ", " + climate
+// head names the pull, with its code, and says when and where it is due.
+func (x *writer) head() {
+	const codeSide, gap, most = 68.0, 30.0, 3 // points; lines of a title, beyond which it is cut visibly
+	module := codeSide / float64(x.code.Columns)
+	name, title := x.Line(x.pull.ID, true), x.Line(x.s.Title, false)
+	product := x.Line(x.s.Product, false)
+	facts := x.facts()
+	width := x.Width() - codeSide - gap
+	size := 22.0
+	for size > 13 && name.Width(size) > width {
+		size--
+	}
+	type text struct {
+		line pdf.Line
+		size float64
+	}
+	var lines []text
+	for _, l := range x.Break(name, size, width) {
+		lines = append(lines, text{l, size})
+	}
+	for _, t := range []pdf.Line{title, product} {
+		if t.Empty() {
+			continue
 		}
-		if c.Chamber >= 0 {
-			chamber = x.s.Chambers[c.Chamber].ID
+		broken := x.Break(t, 10.5, width)
+		if len(broken) > most {
+			broken = append(broken[:most-1], x.Line(broken[most-1].Text()+" …", false))
+		}
+		for _, l := range broken {
+			lines = append(lines, text{l, 10.5})
 		}
 	}
-	when := p.Time.String()
-	if p.Time.IsZero() {
-		when = "time zero"
+	height := 0.0
+	for _, t := range lines {
+		height += t.size * 1.3
 	}
-	facts := [][2]string{
-		{"Study", strings.TrimSuffix(x.s.ID+", "+product, ", ")},
-		{"Condition", where},
-		{"Chamber", chamber},
-		{"Planned time", when},
-		{"To be made on", fmt.Sprintf("%s, %s", p.Date.Weekday(), p.Date)},
-		{"In time from", fmt.Sprintf("%s to %s", p.Earliest, p.Latest)},
-		{"To take", words.ToTake(p.Units(), p.Returned())},
+	x.Block(max(height, codeSide+6), func(left, top, whole float64) {
+		x.Rects(left+whole-codeSide, top, module, module, x.code.Rects)
+		y := top
+		for _, t := range lines {
+			x.Place(t.line, left, y+t.size*0.95, t.size)
+			y += t.size * 1.3
+		}
+	})
+	x.factTable(facts)
+}
+
+// fact is one thing the head says.
+type fact struct{ name, value string }
+
+// factTable sets facts in two columns.
+func (x *writer) factTable(facts []fact) {
+	const nameWidth, size, lead, gutter = 62.0, 10.0, 14.0, 18.0
+	rows := (len(facts) + 1) / 2
+	column := (x.Width() - gutter) / 2
+	broken := make([][]pdf.Line, len(facts))
+	depth := make([]float64, rows)
+	for i, f := range facts {
+		broken[i] = x.Break(x.Line(f.value, true), size, column-nameWidth)
+		depth[i%rows] = max(depth[i%rows], float64(len(broken[i]))*lead+3)
 	}
-	facts = slices.DeleteFunc(facts, func(f [2]string) bool { return f[1] == "" })
-	symbol, err := codes.QR(p.ID)
-	if err != nil {
-		return err
+	height := 14.0
+	for _, d := range depth {
+		height += d
 	}
-	const (
-		titleSize, size, line = 20.0, 10.5, 16.0
-		side                  = 78.0 // of the code, quiet zone and all
-		label                 = 84.0
-	)
-	height := 34 + line*float64(len(facts))
-	x.doc.Block(max(height, side)+8, func(left, top, width float64) {
-		x.doc.Place(x.doc.Line(p.ID, true), left, top+titleSize, titleSize)
+	x.Block(height, func(left, top, _ float64) {
 		for i, f := range facts {
-			y := top + 34 + line*float64(i) + size
-			x.doc.Place(x.doc.Line(f[0], false), left, y, size)
-			for _, l := range x.doc.Break(x.doc.Line(f[1], true), size, width-label-side-10)[:1] {
-				x.doc.Place(l, left+label, y, size)
+			at := left + float64(i/rows)*(column+gutter)
+			y := top + 4
+			for _, d := range depth[:i%rows] {
+				y += d
+			}
+			x.Place(x.Line(f.name, false), at, y+size*0.95, size)
+			for _, l := range broken[i] {
+				x.Place(l, at+nameWidth, y+size*0.95, size)
+				y += lead
 			}
 		}
-		module := side / float64(symbol.Columns+2*codes.QuietQR)
-		inset := module * codes.QuietQR
-		x.doc.Rects(left+width-side+inset, top+inset, module, module, symbol.Rects)
-	})
-	return nil
-}
-
-// cautions says what to mind: what the plan says of this condition, and the nature
-// of the packs.
-func (x *writer) cautions(p *schedule.Pull) []string {
-	var out []string
-	seen := make(map[int]bool)
-	for i := range p.Lines {
-		k := p.Lines[i].Pack
-		if seen[k] {
-			continue
-		}
-		seen[k] = true
-		pack := &x.s.Packs[k]
-		out = append(out, words.Handling(pack)...)
-		if p.Condition < 0 {
-			continue
-		}
-		where := strings.TrimPrefix(pack.ID+" at "+x.s.Conditions[p.Condition].ID, " at ")
-		for _, c := range x.in.Schedule.Cautions {
-			if c.Where == where {
-				out = append(out, strings.TrimSpace(strings.TrimSuffix(c.String(), schedule.Decides)))
-			}
-		}
-	}
-	if len(out) > 0 {
-		out = append(out, schedule.Decides)
-	}
-	return out
-}
-
-// units lists what is taken, arm by arm.
-func (x *writer) units(pull int) {
-	p := &x.in.Schedule.Pulls[pull]
-	t := pdf.Table{
-		Columns: []pdf.Column{{Head: "Unit"}, {Head: "Open or put back"}, {Head: "Tests"}, {Head: "Note"}},
-		Wide:    true, Size: 9,
-	}
-	for j := range p.Lines {
-		l := &p.Lines[j]
-		t.Rows = append(t.Rows, pdf.Row{Group: x.in.Schedule.ArmName(l.Batch, l.Pack, l.Orientation) + ": " + words.ToTake(l.Units, l.Returned)})
-		for _, u := range x.in.Schedule.UnitsOf(pull, j) {
-			what := "open"
-			if u.Returned {
-				what = "measure and put back"
-			}
-			var tests []string
-			for _, a := range u.Attributes {
-				tests = append(tests, x.s.Attributes[a].ID)
-			}
-			t.Rows = append(t.Rows, pdf.Row{Cells: []pdf.Cell{{Text: u.ID, Tick: true}, {Text: what}, {Text: strings.Join(tests, ", ")}, {Blank: true}}})
-		}
-	}
-	x.doc.Table(t)
-}
-
-// closing leaves room for what departs from the plan, and for signatures.
-func (x *writer) closing(p *schedule.Pull) {
-	x.doc.Table(pdf.Table{
-		Caption: "What departs from the plan: a day outside the window, units missing, leaking or taken from the reserve, and why",
-		Columns: []pdf.Column{{}}, Wide: true,
-		Rows: []pdf.Row{{Cells: []pdf.Cell{{Text: " "}}, Height: 64}},
-	})
-	sign := func(role string) pdf.Row {
-		r := pdf.Texts(role)
-		r.Height = 28
-		return r
-	}
-	x.doc.Table(pdf.Table{
-		Caption: "Signatures",
-		Columns: []pdf.Column{{}, {Head: "Name"}, {Head: "Signature"}, {Head: "Day and time"}}, Wide: true,
-		Rows:  []pdf.Row{sign("Taken by"), sign("Checked by")},
-		Notes: []string{"Recorded in the ledger with: shelfspan pull " + p.ID},
-		Size:  9,
 	})
 }

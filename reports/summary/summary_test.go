@@ -2,7 +2,6 @@ package summary
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
 	"io"
 	"math"
@@ -13,6 +12,7 @@ import (
 	"testing"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/pdf/pdftest"
 	"shelfspan/study"
 	"shelfspan/study/finding"
 	"shelfspan/study/schedule"
@@ -25,42 +25,6 @@ func write(t testing.TB, in Input) []byte {
 		t.Fatal(err)
 	}
 	return b.Bytes()
-}
-
-var (
-	stream = regexp.MustCompile(`(?s)<</Filter /FlateDecode /Length (\d+)>>\nstream\n`)
-	shown  = regexp.MustCompile(`(?s)Td \(((?:[^\\()]|\\.)*)\) Tj`)
-	space  = regexp.MustCompile(`\s+`)
-)
-
-// pages returns what each page says, its lines joined by spaces.
-func pages(t testing.TB, file []byte) []string {
-	t.Helper()
-	var out []string
-	for _, m := range stream.FindAllSubmatchIndex(file, -1) {
-		n, err := strconv.Atoi(string(file[m[2]:m[3]]))
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := zlib.NewReader(bytes.NewReader(file[m[1] : m[1]+n]))
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := io.ReadAll(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var s strings.Builder
-		for _, m := range shown.FindAllSubmatch(b, -1) {
-			raw := strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r").Replace(string(m[1]))
-			for i := 0; i+1 < len(raw); i += 2 { // UTF-16, big end first
-				s.WriteRune(rune(raw[i])<<8 | rune(raw[i+1]))
-			}
-			s.WriteByte(' ')
-		}
-		out = append(out, space.ReplaceAllString(strings.ReplaceAll(s.String(), "\u00a0", " "), " "))
-	}
-	return out
 }
 
 // TestSameBytes writes the same answer twice.
@@ -95,7 +59,7 @@ func TestFingerprint(t *testing.T) {
 // claim, the cautions and the disclaimer; and failures stand in its first line.
 func TestConclusionFirst(t *testing.T) {
 	in := evaluated()
-	first := pages(t, write(t, in))[0]
+	first := pdftest.Pages(t, write(t, in))[0]
 	for _, want := range []string{"Supported shelf life at 25C60 (25 °C, 60 % RH): 29 months, limited by assay in can upright", "ICH Q1E 2.4.1.2",
 		"The claim of 30 months is not supported by these data.", "Supported shelf life by pack", "Pressurised packs can burst when warm",
 		"Flammable contents can form", "Glass can break", "it is no approval", "1 of "} {
@@ -105,7 +69,7 @@ func TestConclusionFirst(t *testing.T) {
 	}
 	in = evaluated()
 	in.Evaluation.Supported.Verdicts[0].Failure = &analysis.Failure{Batch: 1, Planned: study.Duration{N: 12, Unit: study.Months}, Months: 12, Value: 17000, LastPassing: 9}
-	first = pages(t, write(t, in))[0]
+	first = pdftest.Pages(t, write(t, in))[0]
 	failure, months := strings.Index(first, "A failure was observed"), strings.Index(first, "Supported shelf life at")
 	if failure < 0 || failure > months {
 		t.Errorf("the failure stands at %d, after the months at %d", failure, months)
@@ -116,7 +80,7 @@ func TestConclusionFirst(t *testing.T) {
 func TestWholeDossier(t *testing.T) {
 	in := evaluated()
 	in.Options = []string{"--at 20", "--confidence 0.95"}
-	all := strings.Join(pages(t, write(t, in)), "\n")
+	all := strings.Join(pdftest.Pages(t, write(t, in)), "\n")
 	for _, want := range []string{
 		"Protocol", "Storage conditions", "25 ± 2", "60 ± 5", "Batches", "thickener: clay", "aluminium can with bag-on-valve", "acceptance criteria", "≥ 90 %",
 		"Pulls", "Results", "assay (%), criterion: ≥ 90 %", "can upright", "outside the acceptance criterion", "pulled outside its window",
@@ -137,7 +101,7 @@ func TestWholeDossier(t *testing.T) {
 
 // TestContentsNameEverySection: with the page it begins on.
 func TestContentsNameEverySection(t *testing.T) {
-	ps := pages(t, write(t, evaluated()))
+	ps := pdftest.Pages(t, write(t, evaluated()))
 	at := slices.IndexFunc(ps, func(p string) bool { return strings.Contains(p, "Contents") })
 	if at < 0 {
 		t.Fatal("there is no list of contents")
@@ -192,7 +156,7 @@ func bare(s *study.Study) Input {
 
 // TestNothingMeasured: the document of a plan alone says that nothing is known.
 func TestNothingMeasured(t *testing.T) {
-	all := strings.Join(pages(t, write(t, bare(balm()))), "\n")
+	all := strings.Join(pdftest.Pages(t, write(t, bare(balm()))), "\n")
 	for _, want := range []string{"No shelf life can be stated", "No results have been taken in", "Protocol", "Prepared by"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the document lacks %q", want)
@@ -216,7 +180,7 @@ func TestOneResult(t *testing.T) {
 		Samples: []analysis.Sample{{Value: 100.2, Low: 100.2, High: 100.2, Readings: 1, InWindow: true}}}
 	in.Evaluation.Analyses = []*analysis.Analysis{a}
 	in.Evaluation.Supported = &analysis.Supported{ClaimMonths: 30, Undecided: []analysis.Undecided{{Attribute: 1, Reason: "fewer than 3 distinct times"}}}
-	all := strings.Join(pages(t, write(t, in)), "\n")
+	all := strings.Join(pdftest.Pages(t, write(t, in)), "\n")
 	for _, want := range []string{"100.2", "fewer than 3 distinct times", "No shelf life can be stated"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the document lacks %q", want)
@@ -270,7 +234,7 @@ func huge() Input {
 }
 
 func TestHugeAndHostile(t *testing.T) {
-	ps := pages(t, write(t, huge()))
+	ps := pdftest.Pages(t, write(t, huge()))
 	for i, p := range ps {
 		if !strings.Contains(p, fmt.Sprintf("%d of %d", i+1, len(ps))) {
 			t.Errorf("page %d of %d lacks its number", i+1, len(ps))

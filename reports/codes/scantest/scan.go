@@ -55,6 +55,7 @@ const nothingFound = 4
 func run(t testing.TB, name string, arguments ...string) string {
 	t.Helper()
 	c := exec.Command(name, arguments...)
+	c.Env = append(os.Environ(), "OMP_NUM_THREADS=1") // several run at a time
 	var out, complaint bytes.Buffer
 	c.Stdout, c.Stderr = &out, &complaint
 	var exit *exec.ExitError

@@ -82,21 +82,22 @@ func (r *reader) join(i uint32) {
 		})
 		return
 	}
-	a := &r.study.Attributes[x.Attribute]
-	number := func(x *study.Result, n int) {
-		var label [12]byte
-		t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
-		if a.Units > 1 && a.Replicates <= 1 {
-			x.Unit = t
-		} else {
-			x.Replicate = t
-		}
-	}
 	if g.count == 2 {
-		number(first, 1)
+		r.giveNumber(first, 1)
 		r.notes.add(note{code: "unlabelled-repeats", attribute: int(x.Attribute), input: int(first.Input), line: int(first.Line)})
 	}
-	number(x, int(g.count))
+	r.giveNumber(x, int(g.count))
+}
+
+// giveNumber gives a result without labels its number among those of its pull.
+func (r *reader) giveNumber(x *study.Result, n int) {
+	var label [12]byte
+	t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
+	if a := &r.study.Attributes[x.Attribute]; a.Units > 1 && a.Replicates <= 1 {
+		x.Unit = t
+	} else {
+		x.Replicate = t
+	}
 }
 
 // findDuplicates looks for results of one key in the groups whose labels did
@@ -160,14 +161,31 @@ func (r *reader) compareRepeat(i, j uint32) {
 	switch {
 	case math.IsNaN(x.Value) || math.IsNaN(first.Value): // has a fault already
 	case !r.sameValue(i, j):
-		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
-			return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
-				study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
-		})
+		if !x.Planned.IsZero() { // else the one to compare with may stand under another condition
+			r.refuseValue(i, j)
+		}
 	case r.refuseDays(i, j):
 	default:
 		r.repeat(i, j)
 	}
+}
+
+// refuseOther refuses result i at time zero where a later table has another value
+// than result j of the same key.
+func (r *reader) refuseOther(i, j uint32) {
+	if r.options.Repeats && r.results[i].Input != r.results[j].Input && !r.sameValue(i, j) {
+		r.refuseValue(i, j)
+	}
+}
+
+// refuseValue refuses result i, which has another value than result j of the
+// same key.
+func (r *reader) refuseValue(i, j uint32) {
+	x, first := &r.results[i], &r.results[j]
+	r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+		return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
+			study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
+	})
 }
 
 // valueColumn names the column that a result stands in.

@@ -298,6 +298,15 @@ func (r *reader) settleOther(o *otherGroup, first []uint32) {
 			differ = append(differ, n)
 		}
 	}
+	if len(differ) > 0 && r.results[first[0]].Planned.IsZero() {
+		// The ones to compare with may stand under another condition.
+		for n, i := range o.results {
+			if len(first) > 1 {
+				r.giveNumber(&r.results[i], n+1)
+			}
+		}
+		return
+	}
 	if len(differ) > 0 {
 		x, earlier := &r.results[o.results[differ[0]]], &r.results[first[differ[0]]]
 		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {

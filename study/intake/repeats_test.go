@@ -459,6 +459,20 @@ func TestRepeatsThatAreNone(t *testing.T) {
 		"time zero under another condition": {
 			zero, labelledHead + "B1,40C75,tube,0,assay,98,1\n",
 			"b.csv:2: value: another value for assay of batch B1 in tube at 40C75, time 0, unit 1 than on line 2 of a.csv; time zero is measured once for a batch and pack: repeat the same value, or tell the units or replicates apart; where it is wrong: shelfspan amend R0-2 --value 98 --reason TEXT"},
+		"time zero under the same condition": {
+			zero, labelledHead + "B1,25C60,tube,0,assay,98,1\n",
+			"b.csv:2: value: assay of batch B1 in tube at 25C60, time 0, unit 1 is 99 already (line 2 of a.csv), and here 98; where it is wrong: shelfspan amend R0-2 --value 98 --reason TEXT"},
+		"time zero without labels": {
+			labelledHead + "B1,25C60,tube,0,pH,5,\nB1,25C60,tube,0,pH,6,\n",
+			labelledHead + "B1,25C60,tube,0,pH,5,\nB1,25C60,tube,0,pH,7,\n",
+			"b.csv:3: value: pH of batch B1 in tube at 25C60, time 0, unit 2 is 6 already (line 3 of a.csv), and here 7; where it is wrong: shelfspan amend R0-3 --value 7 --reason TEXT"},
+		"time zero on another day": {
+			datedHead + "2025-01-13,B1,25C60,tube,0,assay,99,1\n",
+			datedHead + "2025-01-14,B1,25C60,tube,0,assay,99,1\n",
+			"b.csv:2: pulled: assay of batch B1 in tube at 25C60, time 0, unit 1 was pulled on 2025-01-13 (line 2 of a.csv), and here on 2025-01-14; give the same day, or tell the units apart"},
+		"a mass at time zero of the same condition": {
+			labelledHead + "B1,25C60,tube,0,weight,150,w\n", labelledHead + "B1,25C60,tube,0,weight,151,w\n",
+			"b.csv:2: value: weight of batch B1 in tube at 25C60, time 0, unit w is 150 already (line 2 of a.csv), and here 151; where it is wrong: shelfspan amend R0-2 --value 151 --reason TEXT"},
 		"a mass at time zero": {
 			mass, labelledHead + "B1,25C60,tube,0,weight,151,w\nB1,25C60,tube,3M,weight,149,w\n",
 			"b.csv:2: value: a mass of 151 g for weight of batch B1 in tube at 25C60, time 0, unit w, and 150 g on line 2 of a.csv; a unit has one mass at time zero (several readings of it are replicates); where it is wrong: shelfspan amend R0-2 --value 151 --reason TEXT"},

@@ -77,11 +77,12 @@ func (r *reader) mergeZeros() {
 			continue
 		}
 		first := &r.results[j]
-		if r.of[i] == r.of[j] {
-			continue // a duplicate, and told as such
-		}
 		if math.IsNaN(x.Value) || math.IsNaN(first.Value) {
 			continue // has a fault already
+		}
+		if r.of[i] == r.of[j] {
+			r.refuseOther(i, j)
+			continue // else a duplicate, and told as such
 		}
 		if !r.sameValue(i, j) {
 			r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
@@ -283,8 +284,9 @@ func (r *reader) weigh(i uint32, u *weighed) {
 func (r *reader) weighZeroAgain(i, j uint32) {
 	x, first := &r.results[i], &r.results[j]
 	switch {
-	case r.of[i] == r.of[j] || math.IsNaN(x.Value) || math.IsNaN(first.Value):
-		// has a fault already
+	case math.IsNaN(x.Value) || math.IsNaN(first.Value): // has a fault already
+	case r.of[i] == r.of[j]:
+		r.refuseOther(i, j) // else a duplicate, and told as such
 	case r.sameValue(i, j):
 		r.repeat(i, j)
 		if r.ledger && first.Input != x.Input {

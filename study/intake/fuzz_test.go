@@ -197,6 +197,9 @@ func FuzzReadAll(f *testing.F) {
 		readAll(tables(true, second, append(slices.Clone(first), '\n')))
 		for _, corrected := range []bool{false, true} {
 			alone, counts := readAll(tables(corrected))
+			if alone == nil && !corrected {
+				return // such a table is never taken in
+			}
 			if alone == nil {
 				continue
 			}

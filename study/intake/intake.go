@@ -21,7 +21,9 @@
 // repeated under several conditions is kept once, under none. Only a weighing at
 // time zero belongs to one condition, that of its unit: where the row names
 // none, it is found by the unit's label, which must then stand for one unit of
-// that batch and pack.
+// that batch and pack; the id of a unit on the study's own labels says it itself.
+//
+// ReadAll is for a ledger, whose tables overlap and are amended; see Options.
 package intake
 
 import (

@@ -69,8 +69,11 @@ type TakenTable struct {
 	Rows    int    `json:"rows"`
 	Results int    `json:"results"` // values that were new
 	Again   int    `json:"again"`   // values that were there already, the same
-	By      string `json:"by"`
-	At      string `json:"at"`
+	// Superseded counts those of Again with a value that was amended since; what it
+	// was amended to stands. Of a table whose bytes are known it is 0.
+	Superseded int    `json:"superseded"`
+	By         string `json:"by"`
+	At         string `json:"at"`
 }
 
 // LedgerFault is one thing in a ledger that is not as it was written.

@@ -123,6 +123,9 @@ func (p *Printer) TakenIn(s *study.Study, tables []study.TakenTable) {
 		if t.Again > 0 {
 			line += fmt.Sprintf("; %s there already, the same", words.Count(t.Again, "value"))
 		}
+		if t.Superseded > 0 {
+			line += fmt.Sprintf(", of which %d as before an amendment; the amended values stand", t.Superseded)
+		}
 		p.Paragraph(line + ".")
 	}
 }

@@ -5,12 +5,16 @@ import (
 	"errors"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"unicode"
 	"unicode/utf8"
 
+	"github.com/google/go-cmp/cmp"
+
+	"shelfspan/study"
 	"shelfspan/study/finding"
 )
 
@@ -113,5 +117,108 @@ func FuzzRead(f *testing.F) {
 			t.Fatal("one table taken in twice")
 		}
 		Read(s, Source{Name: "r.csv", Reader: &slow{data, 3}}, Source{Name: "more.csv", Reader: bytes.NewReader(append(data, '\n'))})
+	})
+}
+
+// FuzzReadAll holds of a ledger's reading, whatever the tables and whatever is
+// changed in the first, what FuzzRead holds of one table; that every value is
+// counted; that what is taken out comes by itself; and that a table that is handed
+// in again, a line longer, changes nothing.
+func FuzzReadAll(f *testing.F) {
+	const labels = "batch,condition,pack,orientation,time,pulled,attribute,value,unit,replicate,tested,analyst\n"
+	for _, tables := range [][2]string{
+		{long + "B1,25C60,tube,3M,viscosity,25000\nB1,25C60,tube,3M,viscosity,<25001\nB1,25C60,tube,0,look,slight\nB1,40C75,tube,0,look,1\n", long + "B1,,tube,0,look,slight\n"},
+		{labels + "B1,25C60,jar,inverted,3M,,pH,5,1,,,\n", labels + "B1,25C60,jar,inverted,3M,2025-04-14,pH,5.0,1,,2025-04-15,R\n"},
+		{labels + "B1,,tube,,0,,weight,150,w,,,\nB1,25C60,tube,,3M,,weight,149,w,,,\n", labels + "B1,25C60,tube,,0,2025-01-13,weight,150,w,,,\nB1,25C60,tube,,6M,,weight,148,w,,,\n"},
+		{labels + "B1,25C60,tube,,4M,,pH,5,,,,\nB1,25C60,tube,,4M,,pH,6,,,,\n", labels + "B1,25C60,tube,,4M,2025-05-13,pH,5,,,,\nB1,25C60,tube,,4M,,pH,7,,,,\n"},
+		{labels + "B1,,jar,,0,,weight,150,mb-26/b1/jar/i/25c60/weight/1/0,,,\n", "batch;condition;pack;time;pH;look\nB1;25C60;tube;3M;5,25;none\n"},
+	} {
+		for kind := range byte(4) {
+			f.Add([]byte(tables[0]), []byte(tables[1]), uint16(2+kind%2), kind, kind, "5,5", int32(20192+int32(kind)))
+		}
+	}
+	f.Fuzz(func(t *testing.T, first, second []byte, line uint16, attribute, kind byte, value string, day int32) {
+		s := balm()
+		o := named
+		o.PulledOn = func(_, _, _, _ int, at study.Duration) study.Date {
+			if day == 0 || at.N%2 == 0 {
+				return study.NoDate
+			}
+			return study.Date(day)
+		}
+		k := Cell{int(line), int(attribute) % len(s.Attributes)}
+		change := []Correction{{Value: value}, {Exclude: true}, {Exclude: true}, {Restore: true}}
+		tables := func(corrected bool, more ...[]byte) []Source {
+			sources := []Source{{Name: "r.csv", Reader: bytes.NewReader(first)}}
+			if corrected {
+				sources[0].Corrections = map[Cell][]Correction{k: change[:1+kind%4]}
+			}
+			for i, data := range more {
+				sources = append(sources, Source{Name: string(rune('a'+i)) + ".csv", Reader: bytes.NewReader(data)})
+			}
+			return sources
+		}
+		readAll := func(sources []Source) (*study.Dataset, []Count) {
+			d, counts, err := ReadAll(s, o, sources...)
+			if err != nil {
+				var faults *finding.Faults
+				if d != nil || counts != nil || !errors.As(err, &faults) || len(faults.List) == 0 || len(faults.List) > listed {
+					t.Fatalf("%v and %v beside %v", d, counts, err)
+				}
+				for _, x := range faults.List {
+					if strings.ContainsFunc(x.Text, unicode.IsControl) || x.Text == "" {
+						t.Fatalf("fault %q", x.Text)
+					}
+				}
+				return nil, nil
+			}
+			kept := 0
+			for i, c := range counts {
+				kept += c.Results
+				if c.Superseded > c.Repeats || c.Rows != d.Inputs[i].Rows {
+					t.Fatalf("%+v of %+v", c, d.Inputs[i])
+				}
+			}
+			if kept != len(d.Results)+len(d.Excluded) {
+				t.Fatalf("%+v, and %d results, %d out of the analysis", counts, len(d.Results), len(d.Excluded))
+			}
+			for _, r := range append(slices.Clone(d.Results), d.Excluded...) {
+				if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) || math.IsNaN(r.Elapsed) || r.Elapsed < 0 || r.Value <= r.Tare || r.Condition < 0 && !r.Planned.IsZero() {
+					t.Fatalf("result %+v", r)
+				}
+			}
+			for _, r := range d.Results {
+				if kind%4 == 1 && sources[0].Corrections != nil && (Cell{int(r.Line), int(r.Attribute)}) == k && r.Input == 0 {
+					t.Fatal("what is out of the analysis is in it")
+				}
+			}
+			return d, counts
+		}
+		readAll(tables(true, second, append(slices.Clone(first), '\n')))
+		for _, corrected := range []bool{false, true} {
+			alone, counts := readAll(tables(corrected))
+			if alone == nil && !corrected {
+				return // such a table is never taken in
+			}
+			if alone == nil {
+				continue
+			}
+			if len(alone.Excluded) > 1 {
+				t.Fatal("more taken out than one")
+			}
+			again, more := readAll(tables(corrected, append(slices.Clone(first), '\n')))
+			if again == nil {
+				t.Fatal("a table that says the same again is refused")
+			}
+			if more[1].Results > 0 || more[1].Repeats != counts[0].Results+counts[0].Repeats {
+				t.Fatalf("%+v and again %+v", counts, more)
+			}
+			if diff := cmp.Diff(said(alone, alone.Results), said(again, again.Results)); diff != "" {
+				t.Fatal(diff)
+			}
+			if diff := cmp.Diff(said(alone, alone.Excluded), said(again, again.Excluded)); diff != "" {
+				t.Fatal(diff)
+			}
+		}
 	})
 }

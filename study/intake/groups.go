@@ -20,6 +20,12 @@ func groupOf(x *study.Result) key {
 	}
 }
 
+// undated leaves the day out of what groupOf packs.
+func undated(k key) key {
+	none := study.NoDate
+	return key{k[0], k[1]&math.MaxUint32 | uint64(uint32(none))<<32}
+}
+
 // group is the results of one attribute on the samples of one pull.
 type group struct {
 	first     uint32 // its first result
@@ -37,10 +43,8 @@ func labelsOf(x *study.Result) uint64 { return uint64(x.Unit)<<32 | uint64(x.Rep
 func (r *reader) join(i uint32) {
 	x := &r.results[i]
 	k := groupOf(x)
-	if r.options.Repeats && !x.OffPlan {
-		undated := *x
-		undated.Pulled = study.NoDate
-		k = groupOf(&undated)
+	if r.options.Repeats {
+		k = undated(k)
 	}
 	at, isNew := r.groups.find(k)
 	r.of[i] = at
@@ -78,26 +82,27 @@ func (r *reader) join(i uint32) {
 		})
 		return
 	}
-	a := &r.study.Attributes[x.Attribute]
-	number := func(x *study.Result, n int) {
-		var label [12]byte
-		t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
-		if a.Units > 1 && a.Replicates <= 1 {
-			x.Unit = t
-		} else {
-			x.Replicate = t
-		}
-	}
 	if g.count == 2 {
-		number(first, 1)
+		r.giveNumber(first, 1)
 		r.notes.add(note{code: "unlabelled-repeats", attribute: int(x.Attribute), input: int(first.Input), line: int(first.Line)})
 	}
-	number(x, int(g.count))
+	r.giveNumber(x, int(g.count))
+}
+
+// giveNumber gives a result without labels its number among those of its pull.
+func (r *reader) giveNumber(x *study.Result, n int) {
+	var label [12]byte
+	t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
+	if a := &r.study.Attributes[x.Attribute]; a.Units > 1 && a.Replicates <= 1 {
+		x.Unit = t
+	} else {
+		x.Replicate = t
+	}
 }
 
 // findDuplicates looks for results of one key in the groups whose labels did
 // not come in ascending order.
-func (r *reader) findDuplicates(gone map[uint32]bool) {
+func (r *reader) findDuplicates() {
 	// The results of each such group side by side, in the order of their rows.
 	from, next, total := make([]uint32, len(r.groups.list)), make([]uint32, len(r.groups.list)), uint32(0)
 	for i := range r.groups.list {
@@ -125,18 +130,23 @@ func (r *reader) findDuplicates(gone map[uint32]bool) {
 		slices.SortFunc(own, func(a, b suspect) int {
 			return cmp.Or(cmp.Compare(a.labels, b.labels), cmp.Compare(a.row, b.row))
 		})
-		first := 0
+		first, here := 0, 0 // the first of a key, and the first of it in a table that may repeat it
 		for k := 1; k < len(own); k++ {
 			if own[k].labels != own[first].labels {
-				first = k
+				first, here = k, k
 				continue
 			}
-			a, b := &r.results[own[first].row], &r.results[own[k].row]
-			if r.options.Repeats && a.Input != b.Input {
+			b := &r.results[own[k].row]
+			if r.options.Repeats && r.results[own[here].row].Input != b.Input {
+				here = k
 				r.groups.list[i].value.count--
-				r.compareRepeat(own[k].row, own[first].row, gone)
+				r.compareRepeat(own[k].row, own[first].row)
 				continue
 			}
+			if r.options.Repeats && r.refuseDays(own[k].row, own[here].row) {
+				continue
+			}
+			a := &r.results[own[here].row]
 			r.faultAt(int(b.Input), int(b.Line), r.valueColumn(b), func() string {
 				return "a second result for " + r.describe(b) + "; " + r.lineOf(a, b.Input) + " has the first"
 			})
@@ -146,24 +156,36 @@ func (r *reader) findDuplicates(gone map[uint32]bool) {
 
 // compareRepeat drops result i, of a later table, where it says again what result
 // j says, and refuses it where it says something else.
-func (r *reader) compareRepeat(i, j uint32, gone map[uint32]bool) {
+func (r *reader) compareRepeat(i, j uint32) {
 	x, first := &r.results[i], &r.results[j]
 	switch {
 	case math.IsNaN(x.Value) || math.IsNaN(first.Value): // has a fault already
 	case !r.sameValue(i, j):
-		r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
-			return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
-				study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
-		})
-	case x.Pulled != first.Pulled && x.Pulled != study.NoDate && first.Pulled != study.NoDate && !r.undated[i] && !r.undated[j]:
-		r.faultAt(int(x.Input), int(x.Line), "pulled", func() string {
-			return r.describe(x) + " was pulled on " + first.Pulled.String() + " (" + r.lineOf(first, x.Input) + "), and here on " +
-				x.Pulled.String() + "; give the same day, or tell the units apart"
-		})
+		if !x.Planned.IsZero() { // else the one to compare with may stand under another condition
+			r.refuseValue(i, j)
+		}
+	case r.refuseDays(i, j):
 	default:
-		gone[i] = true
-		r.repeats(i, j)
+		r.repeat(i, j)
 	}
+}
+
+// refuseOther refuses result i at time zero where a later table has another value
+// than result j of the same key.
+func (r *reader) refuseOther(i, j uint32) {
+	if r.options.Repeats && r.results[i].Input != r.results[j].Input && !r.sameValue(i, j) {
+		r.refuseValue(i, j)
+	}
+}
+
+// refuseValue refuses result i, which has another value than result j of the
+// same key.
+func (r *reader) refuseValue(i, j uint32) {
+	x, first := &r.results[i], &r.results[j]
+	r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
+		return r.describe(x) + " is " + study.ValueText(r.study, first) + " already (" + r.lineOf(first, x.Input) + "), and here " +
+			study.ValueText(r.study, x) + r.amendHint(first, study.ValueText(r.study, x))
+	})
 }
 
 // valueColumn names the column that a result stands in.

@@ -100,6 +100,7 @@ func (r *reader) noHeader(top []byte) string {
 type header struct {
 	at      [numColumns]int // -1 where the file has no such column
 	wide    []wideColumn    // attribute columns, in the order of the file; nil in the long form
+	texts   []int           // columns that hold words: of those named, neither value nor tare
 	unnamed []int           // columns without a name, which must be empty
 	width   int
 }
@@ -187,6 +188,9 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 		seen[what] = i + 1
 		if what < int(numColumns) {
 			h.at[what] = i
+			if column(what) != colValue && column(what) != colTare {
+				h.texts = append(h.texts, i)
+			}
 		} else {
 			h.wide = append(h.wide, wideColumn{i, what - int(numColumns)})
 		}

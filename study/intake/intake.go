@@ -21,7 +21,9 @@
 // repeated under several conditions is kept once, under none. Only a weighing at
 // time zero belongs to one condition, that of its unit: where the row names
 // none, it is found by the unit's label, which must then stand for one unit of
-// that batch and pack.
+// that batch and pack; the id of a unit on the study's own labels says it itself.
+//
+// ReadAll is for a ledger, whose tables overlap and are amended; see Options.
 package intake
 
 import (
@@ -104,19 +106,23 @@ type reader struct {
 	faults  faultList
 	notes   notes
 
-	zeros       []uint32 // results at time zero other than weighings
-	weighings   []uint32 // results of weighings
+	zeros     []uint32 // results at time zero other than weighings
+	weighings []uint32 // results of weighings
+	again     []uint32 // by result: one plus that which it says again, 0 where it is kept; nil where all are
+
+	ledger      bool // read by a ledger's rules, as below
 	options     Options
 	corrections map[Cell][]Correction // of the source being read
 	met         map[Cell]bool         // those of them that a value was found for
 	metBy       []map[Cell]bool       // by input
-	correcting  bool
-	again       map[uint32]uint32 // results that say again what another says; nil but in a ledger
-	history     map[uint32][]amount
-	excluded    map[uint32]bool // results out of the analysis
-	undated     map[uint32]bool // results whose day pulled is the ledger's
+	correcting  bool                  // the text at hand is not the table's
+	history     map[uint32][]amount   // the values that amended results had
+	excluded    map[uint32]bool       // results out of the analysis
+	recorded    marks                 // results whose day pulled is the ledger's
+	daySaid     map[uint32]uint32     // results whose day pulled the row of another says: which
 	others      []otherGroup
 	otherAt     map[[2]uint32]int // by group and input
+	pending     []pendingNote
 	counts      []Count
 
 	floating map[uint32]bool      // weighings at time zero that do not say all of their arm
@@ -229,6 +235,15 @@ func (r *reader) forget(n int) {
 	r.zeros = slices.DeleteFunc(r.zeros, gone)
 	r.weighings = slices.DeleteFunc(r.weighings, gone)
 	maps.DeleteFunc(r.floating, func(i uint32, _ bool) bool { return gone(i) })
+	if !r.ledger {
+		return
+	}
+	maps.DeleteFunc(r.history, func(i uint32, _ []amount) bool { return gone(i) })
+	maps.DeleteFunc(r.excluded, func(i uint32, _ bool) bool { return gone(i) })
+	r.recorded = r.recorded[:min(n, len(r.recorded))]
+	r.others = slices.DeleteFunc(r.others, func(o otherGroup) bool { return gone(o.results[0]) })
+	maps.DeleteFunc(r.otherAt, func(_ [2]uint32, at int) bool { return at >= len(r.others) })
+	r.pending = slices.DeleteFunc(r.pending, func(p pendingNote) bool { return int(p.to) > n })
 }
 
 func (r *reader) readTable(rec *records) {

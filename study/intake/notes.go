@@ -46,7 +46,7 @@ func newNotes() notes { return notes{index: make(map[noteKey]*note)} }
 
 // ofFile are the codes that are about a file rather than the study.
 func ofFile(code string) bool {
-	return code == "no-values" || code == "mixed-decimals" || code == "three-decimals"
+	return code == "no-values" || code == "mixed-decimals" || code == "three-decimals" || code == "repeat-differs"
 }
 
 func (n *notes) add(x note) {
@@ -65,6 +65,65 @@ func (n *notes) add(x note) {
 	n.last.most = max(n.last.most, x.most)
 	if !slices.Contains(n.last.batches, x.batch) {
 		n.last.batches = append(n.last.batches, x.batch)
+	}
+}
+
+// pendingNote is an oddity of a row with its results, from the one index to before
+// the other.
+type pendingNote struct {
+	note
+	from, to uint32
+}
+
+// noteRow notes an oddity of the row being read. In a ledger it waits until it is
+// known whether a result of the row is kept: a table that says the same again
+// makes nothing odder.
+func (r *reader) noteRow(x note) {
+	if !r.ledger {
+		r.notes.add(x)
+		return
+	}
+	n := uint32(len(r.results))
+	r.pending = append(r.pending, pendingNote{x, n, n})
+}
+
+// addPending notes the oddities of rows of which a result is in the analysis.
+func (r *reader) addPending() {
+	for k := range r.pending {
+		p := &r.pending[k]
+		for i := p.from; i < p.to; i++ {
+			if !r.gone(i) && !r.excluded[i] {
+				r.notes.add(p.note)
+				break
+			}
+		}
+	}
+}
+
+// noteResult notes what is odd about one result.
+func (r *reader) noteResult(x *study.Result) {
+	condition := int(x.Condition)
+	if x.Planned.IsZero() {
+		condition = -1
+	}
+	if !r.inProtocol(int(x.Attribute), condition, int(x.Pack)) {
+		r.notes.add(note{code: "not-in-protocol", attribute: int(x.Attribute), condition: condition, pack: int(x.Pack), input: int(x.Input), line: int(x.Line)})
+	}
+	if r.ledger && !x.InWindow && x.Pulled != study.NoDate {
+		if p := r.pullAt(int(x.Batch), int(x.Condition), x.Planned); !p.holds(x.Pulled) { // it may be in the window of none
+			r.noteDay(note{condition: int(x.Condition), at: p.at, due: p.due, pulled: x.Pulled, input: int(x.Input), line: int(x.Line), batch: int(x.Batch)})
+		}
+	}
+	if x.Tested == study.NoDate || x.Pulled == study.NoDate {
+		return
+	}
+	if within := r.study.Attributes[x.Attribute].TestWithin; !within.IsZero() && x.Tested > within.AddTo(x.Pulled, 0) {
+		r.notes.add(note{code: "late-test", attribute: int(x.Attribute), condition: int(x.Condition), at: x.Planned,
+			pulled: x.Pulled, most: int(x.Tested - x.Pulled), input: int(x.Input), line: int(x.Line)})
+	}
+	if x.Tested < x.Pulled { // by a day that stands elsewhere; in one row it is a fault
+		r.notes.add(note{code: "tested-before-pull", attribute: int(x.Attribute), condition: int(x.Condition), at: x.Planned,
+			pulled: x.Pulled, text: x.Tested.String(), input: int(x.Input), line: int(x.Line)})
 	}
 }
 
@@ -166,6 +225,9 @@ func (r *reader) warning(n *note) finding.Warning {
 		where(attribute.ID, condition, n.at.String())
 		w.Text = "tested up to " + days(study.Date(n.most)) + " after the pull of " + n.pulled.String() + ", where the study file allows " +
 			attribute.TestWithin.String() + " (" + count(n.count, "result") + ", first " + first + ")"
+	case "tested-before-pull":
+		where(attribute.ID, condition, n.at.String())
+		w.Text = "tested before the pull of " + n.pulled.String() + " (" + count(n.count, "result") + ", first " + first + ": " + n.text + "); one of the two days is wrong"
 	case "not-in-protocol":
 		where(attribute.ID, condition, s.Packs[n.pack].ID)
 		w.Text = count(n.count, "result") + " where the study file does not have the attribute tested (first " + first + ")"
@@ -193,6 +255,9 @@ func (r *reader) warning(n *note) finding.Warning {
 	case "repeated-time-zero":
 		where(attribute.ID)
 		w.Text = count(n.count, "time-zero result") + " repeated with the same value (under another condition, orientation or day) and counted once (first " + first + ")"
+	case "repeat-differs":
+		w.Text = count(n.count, "result") + " of " + r.inputs[n.input].Path + " that an earlier table has already come with another day of test, analyst, method or comment; what the earlier table says stands (first " +
+			n.text + " on line " + strconv.Itoa(n.line) + ")"
 	case "no-values":
 		w.Text = r.inputs[n.input].Path + " has rows, but no values in them"
 	case "three-decimals":

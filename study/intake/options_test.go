@@ -12,7 +12,6 @@ import (
 
 	"shelfspan/study"
 	"shelfspan/study/finding"
-	"shelfspan/study/unitid"
 )
 
 // named are the options of a ledger whose results are called by table and line.
@@ -156,14 +155,14 @@ func TestLedgerFaults(t *testing.T) {
 		"unlabelled, another value": {[]string{labelledHead + "B1,25C60,tube,3M,viscosity,5,\n", labelledHead + "B1,25C60,tube,3M,viscosity,6,\n"}, nil,
 			"b.csv:2: value: viscosity of batch B1 in tube at 25C60, time 3M: line 2 of a.csv has a result of the same key and another value; results in another file need a unit or replicate to be told from it; where it is wrong: shelfspan amend R0-2 --value 6 --reason TEXT"},
 		"unlabelled, one more": {[]string{labelledHead + "B1,25C60,tube,3M,viscosity,5,\n", labelledHead + "B1,25C60,tube,3M,viscosity,5,\nB1,25C60,tube,3M,viscosity,6,\n"}, nil,
-			"b.csv:2: value: viscosity of batch B1 in tube at 25C60, time 3M: line 2 of a.csv has a result of the same key and another value; results in another file need a unit or replicate to be told from it"},
+			"b.csv:2: value: viscosity of batch B1 in tube at 25C60, time 3M: a.csv has 1 result of the same key (from line 2), and this file has 2; results in another file need a unit or replicate to be told from it"},
 		"another day": {[]string{"pulled," + labelledHead + "2025-04-14,B1,25C60,tube,3M,viscosity,5,1\n", "pulled," + labelledHead + "2025-04-15,B1,25C60,tube,3M,viscosity,5,1\n"}, nil,
 			"b.csv:2: pulled: viscosity of batch B1 in tube at 25C60, time 3M, unit 1 was pulled on 2025-04-14 (line 2 of a.csv), and here on 2025-04-15; give the same day, or tell the units apart"},
 		"a correction of nothing": {[]string{first}, at(9, viscosity, Correction{Value: "6"}), "a.csv:9: viscosity: there is no result here to change"},
 		"a correction that is no number": {[]string{first}, at(2, viscosity, Correction{Value: "thick"}),
 			`a.csv:2: value: "thick" is no number; leave the field empty where it was not tested`},
 		"time zero without a mass any more": {[]string{labelledHead + "B1,25C60,tube,0,weight,150,w\nB1,25C60,tube,3M,weight,149,w\n"}, at(2, weight, Correction{Exclude: true}),
-			"a.csv:3: unit: unit w has no mass at time zero (weight of batch B1 in tube at 25C60, time 3M, unit w); add its row with time 0, from before it was stored"},
+			"a.csv:3: unit: unit w has no mass at time zero in the analysis (weight of batch B1 in tube at 25C60, time 3M, unit w); that on line 2 is excluded: exclude the unit's later masses first, or restore it"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var sources []Source
@@ -234,46 +233,5 @@ func TestDayOfThePull(t *testing.T) {
 	d, _, err := ReadAll(balm(), o, source("a.csv", labelledHead+"B1,25C60,tube,3M,viscosity,5,1\nB1,25C60,tube,6M,viscosity,5,1\n"))
 	if err != nil || d.Results[0].Pulled != day || d.Results[0].Elapsed != 97/study.DaysPerMonth || d.Results[1].Elapsed != 6 {
 		t.Errorf("%v, %+v", err, d)
-	}
-}
-
-// An id of the study's own labels is checked against its row; a lab's own label
-// is not looked into.
-func TestUnitIDs(t *testing.T) {
-	id := func(batch, what string, n int) string {
-		return unitid.ID{Study: "MB-26", Batch: batch, Pack: "tube", Orientation: study.Upright, Condition: "25C60", For: what, N: n}.String()
-	}
-	good := id("B1", "3M", 1)
-	other := good[:len(good)-1] + map[bool]string{true: "1", false: "0"}[good[len(good)-1] == '0']
-	for label, want := range map[string]string{
-		good:                   "",
-		strings.ToLower(good):  "",
-		"jar 7":                "",
-		"7/A":                  "",
-		id("B1", "reserve", 1): "",
-		id("B1", "weight", 2):  "",
-		other:                  `r.csv:2: unit: "` + other + `" is mistyped: its last character does not fit; scan it again, or copy it from the label`,
-		id("B2", "3M", 1):      `r.csv:2: unit: "` + id("B2", "3M", 1) + `" is a unit of B2 in tube, and the row says B1 in tube`,
-		id("B1", "6M", 1):      `r.csv:2: unit: "` + id("B1", "6M", 1) + `" is for 6M, and the row's time is 3M`,
-		"MB-26/B1":             `r.csv:2: unit: "MB-26/B1" is no id of a unit as this study's labels have them; scan it again, or copy it from the label`,
-		unitid.ID{Study: "MB-27", Batch: "B1", Pack: "tube", Orientation: study.Upright, Condition: "25C60", For: "3M", N: 1}.String(): `r.csv:2: unit: "` +
-			unitid.ID{Study: "MB-27", Batch: "B1", Pack: "tube", Orientation: study.Upright, Condition: "25C60", For: "3M", N: 1}.String() + `" is a unit of study MB-27`,
-		unitid.ID{Study: "MB-26", Batch: "B1", Pack: "tube", Orientation: study.Upright, Condition: "40C75", For: "3M", N: 1}.String(): `r.csv:2: unit: "` +
-			unitid.ID{Study: "MB-26", Batch: "B1", Pack: "tube", Orientation: study.Upright, Condition: "40C75", For: "3M", N: 1}.String() + `" is stored at 40C75, and the row says 25C60`,
-		unitid.ID{Study: "MB-26", Batch: "B1", Pack: "tube", For: unitid.TimeZero, N: 1}.String(): `r.csv:2: unit: "` +
-			unitid.ID{Study: "MB-26", Batch: "B1", Pack: "tube", For: unitid.TimeZero, N: 1}.String() + `" was opened at time zero, and the row's time is 3M`,
-	} {
-		d, err := read(labelledHead + "B1,25C60,tube,3M,viscosity,5," + label + "\n")
-		if want == "" {
-			if err != nil {
-				t.Errorf("%s: %v", label, err)
-			} else if got := d.Text(d.Results[0].Unit); strings.EqualFold(label, good) && got != good {
-				t.Errorf("%s is kept as %s", label, got)
-			}
-			continue
-		}
-		if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
-			t.Error(diff)
-		}
 	}
 }

@@ -89,7 +89,7 @@ func (r *reader) place(w *row, at study.Duration, timed bool) bool {
 	w.planned = study.Duration{N: int32(w.pulled - start), Unit: study.Days}
 	w.elapsed = float64(w.pulled-start) / study.DaysPerMonth
 	w.offPlan, w.inWindow = true, false
-	r.notes.add(note{code: "off-plan", condition: w.condition, at: w.planned, due: start, pulled: w.pulled, input: r.input, line: r.line, batch: w.batch})
+	r.noteRow(note{code: "off-plan", condition: w.condition, at: w.planned, due: start, pulled: w.pulled, input: r.input, line: r.line, batch: w.batch})
 	return true
 }
 
@@ -122,7 +122,7 @@ func (r *reader) placeTimed(w *row, plan []pull, at study.Duration) bool {
 		}
 	}
 	w.offPlan = true
-	r.notes.add(note{code: "off-plan", condition: w.condition, at: at, due: own.due, pulled: study.NoDate, input: r.input, line: r.line, batch: w.batch})
+	r.noteRow(note{code: "off-plan", condition: w.condition, at: at, due: own.due, pulled: study.NoDate, input: r.input, line: r.line, batch: w.batch})
 	return r.settleDay(w, &own)
 }
 
@@ -151,15 +151,19 @@ func (r *reader) settleDay(w *row, p *pull) bool {
 		return false
 	}
 	w.elapsed = float64(max(0, w.pulled-start)) / study.DaysPerMonth
-	if !p.holds(w.pulled) {
-		w.inWindow = false
-		code := "late-pull"
-		if w.pulled < p.due {
-			code = "early-pull"
-		}
-		r.notes.add(note{code: code, condition: w.condition, at: p.at, due: p.due, pulled: w.pulled, input: r.input, line: r.line, batch: w.batch})
+	if w.inWindow = p.holds(w.pulled); !w.inWindow && !r.ledger { // there the day may come from elsewhere yet
+		r.noteDay(note{condition: w.condition, at: p.at, due: p.due, pulled: w.pulled, input: r.input, line: r.line, batch: w.batch})
 	}
 	return true
+}
+
+// noteDay notes that a pull was made outside its window.
+func (r *reader) noteDay(x note) {
+	x.code = "late-pull"
+	if x.pulled < x.due {
+		x.code = "early-pull"
+	}
+	r.notes.add(x)
 }
 
 func (r *reader) beforeStart(w *row) string {

@@ -45,10 +45,10 @@ func (r *reader) field(fields [][]byte, c column) []byte {
 }
 
 // takeApostrophes takes off what kept a text from being a formula in a
-// spreadsheet; values are numbers and never had it.
+// spreadsheet; values never had it.
 func (r *reader) takeApostrophes(fields [][]byte) {
-	for i, f := range fields {
-		if len(f) > 1 && f[0] == '\'' && i != r.head.at[colValue] {
+	for _, i := range r.head.texts {
+		if f := fields[i]; len(f) > 1 && f[0] == '\'' {
 			fields[i] = spreadsheet.Plain(f)
 		}
 	}
@@ -82,7 +82,7 @@ func (r *reader) readRow(fields [][]byte) bool {
 		}
 	}
 	r.takeApostrophes(fields)
-	before := r.faults.total
+	before, pending := r.faults.total, len(r.pending)
 	w := row{tare: math.NaN()}
 	keyed := r.readKey(&w, fields)
 	if b := r.field(fields, colTare); len(b) > 0 {
@@ -119,6 +119,9 @@ func (r *reader) readRow(fields [][]byte) bool {
 			}
 			r.result(&w, fields, c.attribute, r.study.Attributes[c.attribute].ID, value, keyed)
 		}
+	}
+	for k := pending; k < len(r.pending); k++ {
+		r.pending[k].to = uint32(len(r.results))
 	}
 	if r.faults.total > before && !keyed {
 		r.skipped[skippedUnit{w.batch, w.pack, string(r.field(fields, colUnit))}] = true
@@ -316,14 +319,15 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	var was []amount
 	exclude := false
 	if r.corrections != nil {
-		b, was, exclude = r.corrected(w, attribute, column, b)
+		b, was, exclude = r.corrected(attribute, column, b)
 	}
-	r.correcting = was != nil
-	v, censor, ok := r.value(attribute, column, b)
-	r.correcting = false
-	if !ok {
+	v, censor, ok := math.NaN(), study.Exact, false
+	if len(b) == 0 {
+		r.fault(column, func() string { return "is amended to nothing; exclude a result that is to be out of the analysis" })
+	} else if v, censor, ok = r.value(attribute, column, b); !ok {
 		v = math.NaN()
 	}
+	r.correcting = false
 	if u := r.field(fields, colUnitOfMeasure); len(u) > 0 && !unitMatches(a, u) {
 		r.fault("unit_of_measure", func() string { return r.wrongUnit(a, u) })
 	}
@@ -357,7 +361,7 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 		r.excluded[i] = true
 	}
 	if w.recorded {
-		r.undated[i] = true
+		r.recorded.set(i)
 	}
 	switch {
 	case a.Kind == study.Weighing:
@@ -370,29 +374,15 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 		r.zeros = append(r.zeros, i)
 	}
 	if a.Kind != study.Weighing && w.tare == w.tare && r.head.wide == nil {
-		r.notes.add(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
+		r.noteRow(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
 	}
-	if !r.inProtocol(attribute, zeroless(w), w.pack) {
-		r.notes.add(note{code: "not-in-protocol", attribute: attribute, condition: zeroless(w), pack: w.pack, input: r.input, line: r.line})
-	}
-	if !a.TestWithin.IsZero() && w.tested != study.NoDate && w.pulled != study.NoDate {
-		if w.tested > a.TestWithin.AddTo(w.pulled, 0) {
-			r.notes.add(note{code: "late-test", attribute: attribute, condition: w.condition, at: w.planned,
-				pulled: w.pulled, most: int(w.tested - w.pulled), input: r.input, line: r.line})
-		}
+	if !r.ledger { // else once it is known which are kept
+		r.noteResult(&x)
 	}
 	r.grow()
 	r.results = append(r.results, x)
 	r.of = append(r.of, 0)
 	r.join(i)
-}
-
-// zeroless gives the condition a result is judged at: none at time zero.
-func zeroless(w *row) int {
-	if w.planned.IsZero() {
-		return -1
-	}
-	return w.condition
 }
 
 // grow makes room for results where it is used up: for as many as the rest of

@@ -11,19 +11,20 @@ import (
 // settle checks what can be checked only once every row is known, and leaves
 // each result once and complete. It gives those that are out of the analysis.
 func (r *reader) settle(sources []Source) (excluded []study.Result) {
-	gone := make(map[uint32]bool)
-	r.settleOthers(gone)
-	r.findDuplicates(gone)
-	r.mergeZeros(gone)
-	r.settleWeighings(gone)
+	r.settleOthers()
+	r.checkDays()
+	r.findDuplicates()
+	r.mergeZeros()
+	r.settleWeighings()
 	r.countGroups()
-	r.checkCorrections(sources, gone)
-	r.count(gone)
-	if len(gone)+len(r.excluded) > 0 {
+	r.checkCorrections(sources)
+	r.count()
+	r.addPending()
+	if r.again != nil || len(r.excluded) > 0 {
 		kept := r.results[:0]
 		for i := range r.results {
 			switch {
-			case gone[uint32(i)]:
+			case r.gone(uint32(i)):
 			case r.excluded[uint32(i)]:
 				excluded = append(excluded, r.results[i])
 			default:
@@ -31,6 +32,11 @@ func (r *reader) settle(sources []Source) (excluded []study.Result) {
 			}
 		}
 		r.results = kept
+	}
+	if r.ledger {
+		for i := range r.results {
+			r.noteResult(&r.results[i])
+		}
 	}
 	if n := len(r.results); cap(r.results) > n+n/8 {
 		r.results = append(make([]study.Result, 0, n), r.results...)
@@ -46,12 +52,12 @@ type zeroKey struct {
 }
 
 // mergeZeros keeps one of the time-zero results that are repeated under several
-// conditions, and adds the others to those gone.
-func (r *reader) mergeZeros(gone map[uint32]bool) {
+// conditions.
+func (r *reader) mergeZeros() {
 	one := r.texts.index["1"] // 0 where nothing is labelled 1
 	seen := make(map[zeroKey]uint32, len(r.zeros)/2)
 	for _, i := range r.zeros {
-		if gone[i] {
+		if r.gone(i) {
 			continue
 		}
 		x := &r.results[i]
@@ -71,11 +77,12 @@ func (r *reader) mergeZeros(gone map[uint32]bool) {
 			continue
 		}
 		first := &r.results[j]
-		if r.of[i] == r.of[j] {
-			continue // a duplicate, and told as such
-		}
 		if math.IsNaN(x.Value) || math.IsNaN(first.Value) {
 			continue // has a fault already
+		}
+		if r.of[i] == r.of[j] {
+			r.refuseOther(i, j)
+			continue // else a duplicate, and told as such
 		}
 		if !r.sameValue(i, j) {
 			r.faultAt(int(x.Input), int(x.Line), r.valueColumn(x), func() string {
@@ -85,10 +92,9 @@ func (r *reader) mergeZeros(gone map[uint32]bool) {
 			})
 			continue
 		}
-		gone[i] = true
-		r.repeats(i, j)
+		r.repeat(i, j)
 		first.Condition, first.Orientation = -1, 0
-		if r.again != nil && first.Input != x.Input {
+		if r.ledger && first.Input != x.Input {
 			continue // a later table that has it again, which is counted
 		}
 		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
@@ -136,8 +142,8 @@ func (u *weighed) reading(results []study.Result, replicate uint32) uint32 {
 }
 
 // settleWeighings finds the unit of every weighing, its time-zero mass and its
-// tare, and adds repeated time-zero masses to those gone.
-func (r *reader) settleWeighings(gone map[uint32]bool) {
+// tare, and keeps repeated time-zero masses once.
+func (r *reader) settleWeighings() {
 	if len(r.weighings) == 0 {
 		return
 	}
@@ -149,7 +155,7 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 			continue
 		}
 		of[n], _ = units.find(armOf(x).key())
-		if u := &units.list[of[n]].value; u.first == 0 && !x.Planned.IsZero() && !gone[i] && !r.excluded[i] {
+		if u := &units.list[of[n]].value; u.first == 0 && !x.Planned.IsZero() && !r.gone(i) && !r.excluded[i] {
 			u.first = i + 1
 		}
 	}
@@ -157,13 +163,13 @@ func (r *reader) settleWeighings(gone map[uint32]bool) {
 		r.settleFloating(&units, of)
 	}
 	for n, i := range r.weighings {
-		r.weigh(i, &units.list[of[n]].value, gone)
+		r.weigh(i, &units.list[of[n]].value)
 	}
 	for n := range units.list {
 		r.closeUnit(&units.list[n].value, &units)
 	}
 	for n, i := range r.weighings {
-		if gone[i] {
+		if r.gone(i) {
 			continue
 		}
 		x, u := &r.results[i], &units.list[of[n]].value
@@ -239,7 +245,7 @@ func (r *reader) compareMass(x *study.Result, u *weighed) {
 }
 
 // weigh adds one weighing to what is known of its unit.
-func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
+func (r *reader) weigh(i uint32, u *weighed) {
 	x := &r.results[i]
 	if !math.IsNaN(x.Tare) {
 		switch {
@@ -252,33 +258,38 @@ func (r *reader) weigh(i uint32, u *weighed, gone map[uint32]bool) {
 			})
 		}
 	}
-	if !x.Planned.IsZero() || gone[i] {
+	if !x.Planned.IsZero() || r.gone(i) {
 		return
-	}
-	if !r.excluded[i] && (u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value) {
-		u.heaviest = i + 1
 	}
 	j := u.reading(r.results, x.Replicate)
 	switch {
 	case u.zero == 0:
 		u.zero = i + 1
-		return
 	case j == 0:
 		if u.zeros == nil {
 			u.zeros = make(map[uint32]uint32)
 		}
 		u.zeros[x.Replicate] = i + 1
+	default:
+		r.weighZeroAgain(i, j-1)
 		return
 	}
-	j--
-	first := &r.results[j]
+	if !r.excluded[i] && (u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value) {
+		u.heaviest = i + 1
+	}
+}
+
+// weighZeroAgain compares a second mass at time zero of one unit and replicate
+// with the first.
+func (r *reader) weighZeroAgain(i, j uint32) {
+	x, first := &r.results[i], &r.results[j]
 	switch {
-	case r.of[i] == r.of[j] || math.IsNaN(x.Value) || math.IsNaN(first.Value):
-		// has a fault already
+	case math.IsNaN(x.Value) || math.IsNaN(first.Value): // has a fault already
+	case r.of[i] == r.of[j]:
+		r.refuseOther(i, j) // else a duplicate, and told as such
 	case r.sameValue(i, j):
-		gone[i] = true
-		r.repeats(i, j)
-		if r.again != nil && first.Input != x.Input {
+		r.repeat(i, j)
+		if r.ledger && first.Input != x.Input {
 			return // a later table that has it again, which is counted
 		}
 		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
@@ -304,7 +315,12 @@ func (r *reader) closeUnit(u *weighed, units *numbering[weighed]) {
 		}
 	}
 	r.faultAt(int(x.Input), int(x.Line), "unit", func() string {
-		return "unit " + r.texts.shown(x.Unit) + " has no mass at time zero (" + r.describe(x) + "); " + r.rightUnit(x, units) + "add its row with time 0, from before it was stored"
+		text := "unit " + r.texts.shown(x.Unit) + " has no mass at time zero"
+		if u.zero > 0 { // it is out of the analysis
+			return text + " in the analysis (" + r.describe(x) + "); that on " + r.lineOf(&r.results[u.zero-1], x.Input) +
+				" is excluded: exclude the unit's later masses first, or restore it"
+		}
+		return text + " (" + r.describe(x) + "); " + r.rightUnit(x, units) + "add its row with time 0, from before it was stored"
 	})
 }
 
@@ -368,6 +384,11 @@ func (r *reader) ambiguous(x *study.Result, fits []arm) string {
 
 // countGroups compares the results of each pull with those the study plans.
 func (r *reader) countGroups() {
+	for i := range r.excluded {
+		if !r.gone(i) {
+			r.groups.list[r.of[i]].value.count--
+		}
+	}
 	dated, undated := false, false
 	for i := range r.groups.list {
 		g := &r.groups.list[i].value
@@ -382,7 +403,7 @@ func (r *reader) countGroups() {
 			r.notes.add(note{code: "more-than-planned", attribute: int(x.Attribute), most: int(g.count), input: int(x.Input), line: int(x.Line)})
 		}
 	}
-	if !dated || !undated {
+	if !dated || !undated || r.options.Repeats { // where the day does not tell results apart
 		return
 	}
 	seen := make(map[key]uint32)

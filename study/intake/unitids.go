@@ -2,6 +2,7 @@ package intake
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/study"
@@ -10,8 +11,8 @@ import (
 
 // readUnitID reads a unit's label that may be one of the ids on the study's own
 // labels, and refuses one that is mistyped or belongs elsewhere than its row
-// says. It reports whether the row can stand. A lab's own labels are not looked
-// into.
+// says. What the row leaves open at time zero, the id says. It reports whether
+// the row can stand. A lab's own labels are not looked into.
 func (r *reader) readUnitID(w *row, b []byte) bool {
 	id, form := unitid.Parse(string(b))
 	s := r.study
@@ -45,38 +46,34 @@ func (r *reader) readUnitID(w *row, b []byte) bool {
 		w.unitID = r.texts.intern([]byte(id.String()))
 		return true
 	}
-	if w.condition >= 0 {
-		if c := &s.Conditions[w.condition]; strings.EqualFold(id.Condition, c.ID) {
-			id.Condition = c.ID
-		} else {
-			return bad("is stored at " + id.Condition + ", and the row says " + c.ID)
-		}
-		if o := orientationAt(pack, w.orientation); id.Orientation != o && !w.unoriented {
-			return bad("is stored " + string(id.Orientation) + ", and the row says " + string(o))
-		}
+	c := slices.IndexFunc(s.Conditions, func(c study.Condition) bool { return strings.EqualFold(c.ID, id.Condition) })
+	switch {
+	case w.condition >= 0 && c != w.condition:
+		return bad("is stored at " + id.Condition + ", and the row says " + s.Conditions[w.condition].ID)
+	case c < 0:
+		return bad("is stored at " + id.Condition + ", which is no condition of the study")
 	}
-	what, ok := r.unitUse(id.For, w)
+	o := slices.Index(pack.Orientations, id.Orientation)
+	switch {
+	case w.unoriented && o < 0:
+		return bad("is stored " + string(id.Orientation) + ", and pack " + pack.ID + " " + enumerate(orientationNames(pack.Orientations)))
+	case !w.unoriented && o != w.orientation:
+		return bad("is stored " + string(id.Orientation) + ", and the row says " + string(pack.Orientations[w.orientation]))
+	}
+	what, ok := r.unitUse(id.For, c, w)
 	if !ok {
 		return bad("is for " + id.For + ", and the row's time is " + w.planned.String())
 	}
-	id.For = what
+	w.condition, w.orientation, w.unoriented = c, o, false
+	id.Condition, id.For = s.Conditions[c].ID, what
 	w.unitID = r.texts.intern([]byte(id.String()))
 	return true
-}
-
-// orientationAt gives how a pack is stored; a pack stored in one way may leave
-// it out, and then stands upright.
-func orientationAt(p *study.Pack, i int) study.Orientation {
-	if i < len(p.Orientations) {
-		return p.Orientations[i]
-	}
-	return study.Upright
 }
 
 // unitUse gives what a unit is for as ids have it, and whether that goes with the
 // row's time: a unit that is put back goes with every time, one of the reserve
 // stands in at any time of its arm.
-func (r *reader) unitUse(what string, w *row) (string, bool) {
+func (r *reader) unitUse(what string, condition int, w *row) (string, bool) {
 	if strings.EqualFold(what, unitid.Reserve) {
 		return unitid.Reserve, !w.planned.IsZero()
 	}
@@ -86,9 +83,9 @@ func (r *reader) unitUse(what string, w *row) (string, bool) {
 		}
 	}
 	at, err := study.ParseDuration(what)
-	hours := 0.0
-	if w.condition >= 0 {
-		hours = r.study.Conditions[w.condition].CycleHours
+	if err != nil || at.IsZero() || w.planned.IsZero() {
+		return what, false
 	}
-	return at.String(), err == nil && (w.offPlan || math.Abs(at.Months(hours)-w.planned.Months(hours)) < 1e-9)
+	hours := r.study.Conditions[condition].CycleHours
+	return at.String(), w.offPlan || math.Abs(at.Months(hours)-w.planned.Months(hours)) < 1e-9
 }

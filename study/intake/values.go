@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"shelfspan/study"
+	"shelfspan/study/spreadsheet"
 )
 
 // number reads a number of the file being read, a mass or not, and notes which
@@ -87,6 +88,7 @@ func (r *reader) grade(attribute int, column string, b []byte) (float64, bool) {
 	if g, ok := r.grades[attribute][string(b)]; ok {
 		return float64(g), true
 	}
+	b = spreadsheet.Plain(b) // of a grade as +
 	if g, ok := r.grades[attribute][string(bytes.ToLower(b))]; ok {
 		return float64(g), true
 	}

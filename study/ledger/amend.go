@@ -75,7 +75,8 @@ func (w *writing) amend(q AmendRequest, table int64, line int, attribute string)
 	if err != nil {
 		return nil, err
 	}
-	if r := find(before, k); r != nil {
+	r := find(before, k)
+	if r != nil {
 		d.Before = study.ValueText(x.Study, r)
 	} else if k.Attribute < 0 {
 		return nil, refuse(where, "the ledger has no result %s", q.ID)
@@ -84,10 +85,10 @@ func (w *writing) amend(q AmendRequest, table int64, line int, attribute string)
 	switch excluded := isExcluded(before, k); {
 	case q.Exclude && excluded:
 		return nil, refuse("", "%s is out of the analysis already", q.ID)
-	case q.Restore && !excluded:
+	case q.Restore && !excluded && r != nil:
 		return nil, refuse("", "%s is in the analysis", q.ID)
 	case q.Exclude:
-		kind = study.EventExclude
+		kind = study.EventExclude // of none, too: the reader says what is wrong with that
 	case q.Restore:
 		kind = study.EventRestore
 	default:
@@ -112,7 +113,7 @@ func (w *writing) amend(q AmendRequest, table int64, line int, attribute string)
 	if err != nil {
 		return nil, err
 	}
-	r := find(after, k)
+	r = find(after, k)
 	if kind == study.EventAmend && r != nil && study.ValueText(x.Study, r) == d.Before {
 		return nil, refuse("", "%s is %s already", q.ID, d.Before)
 	}

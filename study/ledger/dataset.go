@@ -26,6 +26,7 @@ func (x *Record) Dataset() (*study.Dataset, error) {
 	}
 	mark := x.Mark
 	d.Ledger, d.Pulls = &mark, x.Pulls
+	results := x.changed(d)
 	for _, c := range x.changes {
 		k := x.cellOf(x.Study, &c.changeDetail)
 		changed := study.Change{
@@ -40,7 +41,7 @@ func (x *Record) Dataset() (*study.Dataset, error) {
 		default:
 			changed.Kind = study.Restored
 		}
-		if r := find(d, k); r != nil {
+		if r := results[k]; r != nil {
 			changed.Result = *r
 		}
 		d.Changes = append(d.Changes, changed)
@@ -65,6 +66,27 @@ func (x *Record) cellOf(s *study.Study, c *changeDetail) cell {
 			Attribute: slices.IndexFunc(s.Attributes, func(a study.Attribute) bool { return a.ID == c.Attribute }),
 		},
 	}
+}
+
+// changed gives the results that were changed, by their cells, in one walk.
+func (x *Record) changed(d *study.Dataset) map[cell]*study.Result {
+	out := make(map[cell]*study.Result, len(x.changes))
+	for i := range x.changes {
+		out[x.cellOf(x.Study, &x.changes[i].changeDetail)] = nil
+	}
+	if len(out) == 0 {
+		return out
+	}
+	for _, list := range [][]study.Result{d.Results, d.Excluded} {
+		for i := range list {
+			r := &list[i]
+			k := cell{int(r.Input), intake.Cell{Line: int(r.Line), Attribute: int(r.Attribute)}}
+			if _, ok := out[k]; ok {
+				out[k] = r
+			}
+		}
+	}
+	return out
 }
 
 // find gives the result of a cell, in the analysis or out of it; nil where the

@@ -111,7 +111,7 @@ func (w *writing) takeIn(out *IntakeOutcome, studyID string, files []File) error
 			return err
 		}
 		out.Tables = append(out.Tables, study.TakenTable{
-			File: f.Name, SHA256: sum, Event: e.Seq, Rows: c.Rows, Results: c.Results, Again: c.Repeats, By: e.By, At: e.At,
+			File: f.Name, SHA256: sum, Event: e.Seq, Rows: c.Rows, Results: c.Results, Again: c.Repeats, Superseded: c.Superseded, By: e.By, At: e.At,
 		})
 	}
 	return w.warnUnpulled(out, x, d)

@@ -242,6 +242,8 @@ func TestFaults(t *testing.T) {
 			`study.toml:51: grades: one grade tells nothing apart; write at least two, the best first`},
 		{"grade a number", `["none", "slight", "marked"]`, `["0", "slight", "marked"]`,
 			`study.toml:51: grades: "0" is no name of a grade; grades are numbered 0, 1, 2 … by their place in the list and need a word each`},
+		{"grade with a blank", `["none", "slight", "marked"]`, `["none", " slight", "marked"]`,
+			`study.toml:51: grades: " slight" has blanks around it, which do not count in a results table; write "slight"`},
 		{"grades alike", `["none", "slight", "marked"]`, `["none", "slight", "Slight"]`,
 			`study.toml:51: grades: "slight" and "Slight" differ only in case; results could not tell them apart`},
 		{"grade limit beyond", `upper = 1`, `upper = 3`,

@@ -272,6 +272,10 @@ func gradeName(r *reader, v *node, key string) (string, bool) {
 		r.fault(v.line, key, "%s is no name of a grade; grades are numbered 0, 1, 2 … by their place in the list and need a word each", quote(s))
 		return "", false
 	}
+	if t := strings.TrimSpace(s); t != s {
+		r.fault(v.line, key, "%s has blanks around it, which do not count in a results table; write %s", quote(s), quote(t))
+		return "", false
+	}
 	return s, true
 }
 

@@ -68,7 +68,7 @@ const (
 func Parse(label string) (ID, Form) {
 	parts := strings.Split(label, "/")
 	n := len(parts)
-	if n < 5 || slices.Contains(parts, "") || len(parts[n-1]) != 1 || valueOf(parts[n-1][0]) < 0 {
+	if n < 5 || slices.ContainsFunc(parts, isNoID) || len(parts[n-1]) != 1 || valueOf(parts[n-1][0]) < 0 {
 		return ID{}, Own
 	}
 	var id ID
@@ -99,6 +99,13 @@ func Parse(label string) (ID, Form) {
 		return id, Mistyped
 	}
 	return id, Good
+}
+
+// isNoID reports whether a part is not written as the ids of a study file are.
+func isNoID(part string) bool {
+	return part == "" || strings.ContainsFunc(part, func(c rune) bool {
+		return c > 'z' || valueOf(byte(c)) < 0 && c != '.' && c != '_' && c != '-'
+	})
 }
 
 // alphabetOf gives a digit or letter as check characters are written.

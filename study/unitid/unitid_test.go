@@ -85,7 +85,8 @@ func TestParse(t *testing.T) {
 			t.Errorf("%s in lower case: form %d", want, form)
 		}
 	}
-	for _, own := range []string{"", "1", "B1-jar-00-1", "12/A", "a/b/c/d", "2026/11/25/1/K", "S/B/x/25C/3M/1/K", "S/B/u/25C/3M/0/K", "S/B/u/25C/3M/1/KK", "S/B/u/25C/3M/1/-", "B1/can//i/K25C6H/18H/2/K"} {
+	for _, own := range []string{"", "1", "B1-jar-00-1", "12/A", "a/b/c/d", "2026/11/25/1/K", "S/B/x/25C/3M/1/K", "S/B/u/25C/3M/0/K", "S/B/u/25C/3M/1/KK", "S/B/u/25C/3M/1/-", "B1/can//i/K25C6H/18H/2/K",
+		"S/B/u/25\x7fC/3M/1/K", "S/B/u/25°C/3M/1/K", "S/B/u/25 C/3M/1/K"} {
 		if id, form := Parse(own); form != Own {
 			t.Errorf("%q: %+v, form %d, want a lab's own label", own, id, form)
 		}

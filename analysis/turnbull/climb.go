@@ -18,6 +18,11 @@ const (
 	newtonSteps = 2000 // at most
 	halvings    = 60   // of one step
 	rounding    = 1e-14
+
+	// What falls below it is none: a share on its way to zero would else pass
+	// through numbers too small for a step to reach zero from. The least weight
+	// of an interval is above 1e-17, and a share that is wanted comes back.
+	leastShare = 1e-100
 )
 
 // search is an estimate on its way. The units are weighed so that they add up to 1.
@@ -61,7 +66,9 @@ func (s *search) climb() {
 			break
 		}
 		for j, g := range s.gradient {
-			s.share[j] *= g
+			if s.share[j] *= g; s.share[j] < leastShare {
+				s.share[j] = 0
+			}
 		}
 		s.iterations++
 		s.look()
@@ -187,7 +194,9 @@ func (s *search) take(free []int, step *mat.VecDense) bool {
 	try := func(t float64) bool {
 		copy(s.trial, s.share)
 		for a, j := range free {
-			s.trial[j] = max(0, s.share[j]+t*step.AtVec(a))
+			if s.trial[j] = s.share[j] + t*step.AtVec(a); s.trial[j] < leastShare {
+				s.trial[j] = 0
+			}
 		}
 		return s.height(s.trial) >= now-allowed
 	}

@@ -104,7 +104,7 @@ func compare(t *testing.T, name string, j Judgement, row map[string]string) {
 // One batch's T is the studentized deleted residual.
 func TestIsTheDeletedResidual(t *testing.T) {
 	b := []pooling.Batch{{X: []float64{0, 3, 6, 9, 12}, Y: []float64{100, 98.1, 98.4, 96.2, 93}}}
-	columns, y := residuals.Lines(b, pooling.Separate)
+	columns, y := pooling.Columns(b, pooling.Separate)
 	r, err := residuals.Of(columns, y)
 	if err != nil {
 		t.Fatal(err)

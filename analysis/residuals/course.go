@@ -74,7 +74,7 @@ func CourseOf(batches []pooling.Batch) (Course, error) {
 	if n-2*len(batches)-1 < 1 || n-len(batches)-3 < 1 {
 		return c, errors.New("too few values to test the course over time")
 	}
-	columns, y := Lines(batches, pooling.Separate)
+	columns, y := pooling.Columns(batches, pooling.Separate)
 	fit, err := Of(columns, y)
 	if err != nil {
 		return c, err

@@ -31,7 +31,7 @@ func sets(t *testing.T) map[string]set {
 			months = append(months, batch.X...)
 		}
 		for _, d := range []pooling.Decision{pooling.Separate, pooling.CommonSlope, pooling.Pooled} {
-			columns, y := Lines(b, d)
+			columns, y := pooling.Columns(b, d)
 			all[name+" "+string(d)] = set{columns, []linear.Column{{Name: "months", Values: months}}, y}
 		}
 	}

@@ -30,7 +30,7 @@ func study(random *rand.Rand, batches int, times []float64, mean func(t float64)
 func TestExternalIsAFitWithoutThePoint(t *testing.T) {
 	random := rand.New(rand.NewPCG(2026, 4))
 	b := study(random, 1, months, func(t float64) float64 { return 100 - 0.4*t })[0]
-	columns, y := Lines([]pooling.Batch{b}, pooling.Separate)
+	columns, y := pooling.Columns([]pooling.Batch{b}, pooling.Separate)
 	r, err := Of(columns, y)
 	if err != nil {
 		t.Fatal(err)
@@ -58,7 +58,7 @@ func TestHatMatrix(t *testing.T) {
 		for _, v := range x {
 			b.X = append(b.X, float64(v))
 		}
-		columns, y := Lines([]pooling.Batch{b}, pooling.Pooled)
+		columns, y := pooling.Columns([]pooling.Batch{b}, pooling.Pooled)
 		r, err := Of(columns, y)
 		if err != nil {
 			t.Fatal(err)
@@ -87,7 +87,7 @@ func TestHatMatrix(t *testing.T) {
 func TestWhatCannotBeTested(t *testing.T) {
 	line := func(x, y []float64) Residuals {
 		t.Helper()
-		columns, y := Lines([]pooling.Batch{{X: x, Y: y}}, pooling.Separate)
+		columns, y := pooling.Columns([]pooling.Batch{{X: x, Y: y}}, pooling.Separate)
 		r, err := Of(columns, y)
 		if err != nil {
 			t.Fatal(err)
@@ -131,7 +131,7 @@ func TestWhatCannotBeTested(t *testing.T) {
 		},
 		"nothing": func() error { _, err := CourseOf(nil); return err },
 		"as many coefficients as settings": func() error {
-			columns, y := Lines([]pooling.Batch{{X: []float64{0, 0, 1, 1}, Y: []float64{1, 2, 3, 5}}}, pooling.Pooled)
+			columns, y := pooling.Columns([]pooling.Batch{{X: []float64{0, 0, 1, 1}, Y: []float64{1, 2, 3, 5}}}, pooling.Pooled)
 			_, err := AgainstReplicates(columns, y)
 			return err
 		},
@@ -153,7 +153,7 @@ func TestEvenSpread(t *testing.T) {
 // Times that are a rounding apart are one.
 func TestReplicatesAreFoundInSpiteOfRounding(t *testing.T) {
 	third := 1.0 / 3
-	columns, y := Lines([]pooling.Batch{{X: []float64{0, 0, 1, third * 3, 2, 6 * third}, Y: []float64{1, 2, 3, 5, 4, 4.5}}}, pooling.Pooled)
+	columns, y := pooling.Columns([]pooling.Batch{{X: []float64{0, 0, 1, third * 3, 2, 6 * third}, Y: []float64{1, 2, 3, 5, 4, 4.5}}}, pooling.Pooled)
 	l, err := AgainstReplicates(columns, y)
 	if err != nil || l.DF1 != 1 || l.DF2 != 3 {
 		t.Errorf("%+v, %v", l, err)
@@ -170,7 +170,7 @@ func TestRatesOfFalseFinds(t *testing.T) {
 	var outlier, spread, bend, runs, turn int
 	for range studies {
 		b := study(random, 3, months, func(t float64) float64 { return 100 - 0.4*t })
-		columns, y := Lines(b, pooling.Separate)
+		columns, y := pooling.Columns(b, pooling.Separate)
 		r, err := Of(columns, y)
 		if err != nil {
 			t.Fatal(err)
@@ -373,7 +373,7 @@ func FuzzResiduals(f *testing.F) {
 			b.Y = append(b.Y, math.Float64frombits(binary.LittleEndian.Uint64(data[8:])))
 			data = data[16:]
 		}
-		columns, y := Lines(batches, []pooling.Decision{pooling.Separate, pooling.CommonSlope, pooling.Pooled}[decision%3])
+		columns, y := pooling.Columns(batches, []pooling.Decision{pooling.Separate, pooling.CommonSlope, pooling.Pooled}[decision%3])
 		chance := func(name string, p float64) {
 			if !(p >= 0 && p <= 1) {
 				t.Fatalf("p of %s is %v", name, p)
@@ -424,7 +424,7 @@ func BenchmarkCourse(b *testing.B) {
 }
 
 func BenchmarkOf(b *testing.B) {
-	columns, y := Lines(study(rand.New(rand.NewPCG(1, 2)), 3, months, func(t float64) float64 { return 100 - 0.4*t }), pooling.Separate)
+	columns, y := pooling.Columns(study(rand.New(rand.NewPCG(1, 2)), 3, months, func(t float64) float64 { return 100 - 0.4*t }), pooling.Separate)
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Of(columns, y); err != nil {

@@ -1,17 +1,18 @@
-package residuals
+package pooling
 
 import (
 	"fmt"
 
 	"shelfspan/analysis/linear"
-	"shelfspan/analysis/pooling"
 )
 
-// Lines gives the columns and the observations, batch after batch, of the lines
+// Columns gives the columns and the observations, batch after batch, of the lines
 // that batches have under a decision of the poolability tests. Times are counted
 // from the mean of those that share a slope, which changes no residual and
-// keeps the columns apart.
-func Lines(batches []pooling.Batch, decision pooling.Decision) (columns []linear.Column, y []float64) {
+// keeps the columns apart. Of separate lines each batch has its intercept and its
+// slope in turn; a slope in common stands first, before the intercepts, and of
+// pooled batches after the one intercept.
+func Columns(batches []Batch, decision Decision) (columns []linear.Column, y []float64) {
 	n := 0
 	for _, b := range batches {
 		n += len(b.X)
@@ -21,10 +22,10 @@ func Lines(batches []pooling.Batch, decision pooling.Decision) (columns []linear
 		return columns[len(columns)-1].Values
 	}
 	var one, time []float64
-	if decision == pooling.Pooled {
+	if decision == Pooled {
 		one = add("the intercept")
 	}
-	if decision != pooling.Separate {
+	if decision != Separate {
 		time = add("time")
 	}
 	centre := 0.0
@@ -35,10 +36,10 @@ func Lines(batches []pooling.Batch, decision pooling.Decision) (columns []linear
 	}
 	at := 0
 	for i, b := range batches {
-		if decision != pooling.Pooled {
+		if decision != Pooled {
 			one = add(fmt.Sprintf("batch %d", i+1))
 		}
-		if decision == pooling.Separate {
+		if decision == Separate {
 			time = add(fmt.Sprintf("time of batch %d", i+1))
 			centre = 0
 			for _, x := range b.X {

@@ -43,7 +43,7 @@ type Source struct {
 	Name   string
 	Reader io.Reader
 	// Corrections are what was changed since the table was taken in, in the order
-	// it was; see ReadAll.
+	// it was; see ReadAll, without which they do nothing.
 	Corrections map[Cell][]Correction
 }
 
@@ -190,7 +190,11 @@ func (r *reader) readSource(src Source) {
 	r.input = len(r.inputs)
 	r.inputs = append(r.inputs, study.Input{Path: src.Name})
 	r.wide = append(r.wide, false)
-	r.corrections, r.met = src.Corrections, make(map[Cell]bool, len(src.Corrections))
+	r.corrections = nil
+	if r.ledger {
+		r.corrections = src.Corrections
+	}
+	r.met = make(map[Cell]bool, len(r.corrections))
 	r.metBy = append(r.metBy, r.met)
 	in := &r.inputs[r.input]
 	faultsBefore, listedBefore := r.faults.total, len(r.faults.list)

@@ -370,7 +370,11 @@ func (r *reader) checkCorrections(sources []Source) {
 			if r.metBy[i][k] && !again {
 				continue
 			}
-			r.faultAt(i, k.Line, r.study.Attributes[k.Attribute].ID, func() string {
+			column := "" // of an attribute that the study does not have
+			if k.Attribute >= 0 && k.Attribute < len(r.study.Attributes) {
+				column = r.study.Attributes[k.Attribute].ID
+			}
+			r.faultAt(i, k.Line, column, func() string {
 				if !again {
 					return "there is no result here to change"
 				}

@@ -15,9 +15,14 @@ func (r *reader) settle(sources []Source) (excluded []study.Result) {
 	r.checkDays()
 	r.findDuplicates()
 	r.mergeZeros()
+	if r.ledger {
+		r.checkZeroLabels()
+	}
 	r.settleWeighings()
 	r.countGroups()
-	r.checkCorrections(sources)
+	if r.ledger {
+		r.checkCorrections(sources)
+	}
 	r.count()
 	r.addPending()
 	if r.again != nil || len(r.excluded) > 0 {
@@ -98,6 +103,38 @@ func (r *reader) mergeZeros() {
 			continue // a later table that has it again, which is counted
 		}
 		r.notes.add(note{code: "repeated-time-zero", attribute: int(x.Attribute), input: int(x.Input), line: int(x.Line)})
+	}
+}
+
+// checkZeroLabels refuses time-zero results of several tables of which one has
+// neither unit nor replicate: whether they are the same or others cannot be told,
+// and they would be counted twice.
+func (r *reader) checkZeroLabels() {
+	type what struct{ batch, pack, attribute uint16 }
+	bare := make(map[what]uint32)
+	for _, i := range r.zeros {
+		x := &r.results[i]
+		k := what{x.Batch, x.Pack, x.Attribute}
+		if _, known := bare[k]; !known && !r.gone(i) && r.groups.list[r.of[i]].value.unlabeled {
+			bare[k] = i
+		}
+	}
+	for _, i := range r.zeros {
+		x := &r.results[i]
+		k := what{x.Batch, x.Pack, x.Attribute}
+		j, known := bare[k]
+		if !known || r.gone(i) || x.Input == r.results[j].Input || r.of[i] == r.of[j] {
+			continue
+		}
+		delete(bare, k) // one fault says it
+		first, later := &r.results[j], x
+		if later.Input < first.Input {
+			first, later = later, first
+		}
+		r.faultAt(int(later.Input), int(later.Line), r.valueColumn(later), func() string {
+			return r.describe(later) + ": " + r.lineOf(first, later.Input) +
+				" has one of time zero too, and one of the two tables gives it neither unit nor replicate; label all results of time zero, or hand in the same ones"
+		})
 	}
 }
 

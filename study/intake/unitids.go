@@ -21,7 +21,7 @@ func (r *reader) readUnitID(w *row, b []byte) bool {
 		return false
 	}
 	switch {
-	case form == unitid.Own && strings.HasPrefix(strings.ToLower(string(b)), strings.ToLower(s.ID)+"/"):
+	case form == unitid.Own && r.beginsAsID(string(b)):
 		return bad("is no id of a unit as this study's labels have them; scan it again, or copy it from the label")
 	case form == unitid.Own:
 		return true
@@ -88,4 +88,12 @@ func (r *reader) unitUse(what string, condition int, w *row) (string, bool) {
 	}
 	hours := r.study.Conditions[condition].CycleHours
 	return at.String(), w.offPlan || math.Abs(at.Months(hours)-w.planned.Months(hours)) < 1e-9
+}
+
+// beginsAsID reports whether a label begins with the study and one of its
+// batches, as ids do. One that only begins with the study may well be a lab's own.
+func (r *reader) beginsAsID(label string) bool {
+	parts := strings.SplitN(label, "/", 3)
+	return len(parts) > 1 && strings.EqualFold(parts[0], r.study.ID) &&
+		slices.ContainsFunc(r.study.Batches, func(b study.Batch) bool { return strings.EqualFold(b.ID, parts[1]) })
 }

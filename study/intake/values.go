@@ -3,6 +3,7 @@ package intake
 import (
 	"bytes"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -23,6 +24,10 @@ func (r *reader) number(b []byte, mass bool) (float64, bool) {
 	}
 	return v, ok
 }
+
+// thousands is a number whose comma may stand between thousands. In a table the
+// other numbers tell which it is; one typed alone has none beside it.
+var thousands = regexp.MustCompile(`^[-+]?[1-9][0-9]{0,2},[0-9]{3}$`)
 
 // value reads the value of an attribute; column is where its faults are told.
 func (r *reader) value(attribute int, column string, b []byte) (v float64, censor study.Censor, ok bool) {
@@ -59,6 +64,12 @@ func (r *reader) value(attribute int, column string, b []byte) (v float64, censo
 	if !ok && (bytes.HasPrefix(b, []byte("≤")) || bytes.HasPrefix(b, []byte("≥"))) {
 		r.fault(column, func() string {
 			return quote(b) + " is no value; write <5 or >5 for a value below or above what could be measured"
+		})
+		return 0, 0, false
+	}
+	if ok && r.correcting && thousands.Match(digits) {
+		r.fault(column, func() string {
+			return quote(digits) + " may be meant with a sign between thousands or with three decimals; write it without the comma, or with a point"
 		})
 		return 0, 0, false
 	}

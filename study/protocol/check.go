@@ -11,6 +11,7 @@ import (
 	"shelfspan/study"
 	"shelfspan/study/finding"
 	"shelfspan/study/spelling"
+	"shelfspan/study/unitid"
 )
 
 // draft is a study file as bound, before its sections are joined.
@@ -100,6 +101,10 @@ func (d *draft) checkIDs() {
 	for i, id := range d.attributeIDs {
 		if slices.Contains(resultColumns, strings.ToLower(id)) {
 			d.fault(d.attributes[i].table.lineOf("id"), "id", "%q is the name of a column in results files; call the attribute something else", id)
+		}
+		_, err := study.ParseDuration(id)
+		if d.attributes[i].Sampling == study.Returned && (err == nil || strings.EqualFold(id, unitid.Reserve)) {
+			d.fault(d.attributes[i].table.lineOf("id"), "id", "%q is what the ids of other units have in its place; call an attribute whose units are returned something else", id)
 		}
 	}
 }

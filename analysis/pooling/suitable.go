@@ -19,7 +19,7 @@ func Suitable(batches []Batch, names []string) (faults []string) {
 		}
 		for j, x := range b.X {
 			switch {
-			case !(x >= 0 && x <= longest):
+			case !(x == 0 || x >= shortest && x <= longest):
 				faults = append(faults, fmt.Sprintf("A result of %s is from a time of %g, which no study lasts.", Name(names, i), x))
 			case !Measurable(b.Y[j]):
 				faults = append(faults, fmt.Sprintf("A result of %s, %g, is out of the range of numbers reckoned with.", Name(names, i), b.Y[j]))
@@ -29,8 +29,10 @@ func Suitable(batches []Batch, names []string) (faults []string) {
 	return faults
 }
 
-// longest is beyond the longest duration a study can state, in months.
-const longest = 1e7
+// shortest and longest, in months, are a few seconds and beyond the longest
+// duration a study can state. Times that lie outside make slopes that are no
+// numbers to reckon with.
+const shortest, longest = 1e-6, 1e7
 
 // Measurable reports whether a value is one whose squares and their products
 // stay in the range of a float64.

@@ -55,8 +55,8 @@ func (x Interval) Kind() Kind {
 // Units that an interval may speak for: with less or more a sum of them loses
 // what it is made of.
 const (
-	LeastUnits = 1e-6
-	MostUnits  = 1e9
+	LeastUnits = 1e-3
+	MostUnits  = 1e6
 )
 
 // Valid reports whether the interval is one: 0 ≤ After ≤ By, After finite, and

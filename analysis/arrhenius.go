@@ -85,6 +85,8 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		r = arrhenius.FitUnitRates(in)
 	case at.Sampling == study.Returned:
 		return refuse("returned-units", "Units that are measured and put back are not fitted over temperatures, but for weighings.")
+	case v.o.model(at).Curved():
+		return refuse("curve", "A curve over time has no one rate, so that there is no fit over temperatures by it; --model auto chooses among the models of a line for that fit.")
 	default:
 		in := arrhenius.Input{
 			Where: where, Conditions: climates, Lower: at.Lower, Upper: at.Upper, Basis: at.Basis, Direction: at.Direction,

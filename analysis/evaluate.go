@@ -126,6 +126,9 @@ func (v *evaluator) chooseModel(attribute int) choice {
 		}
 	}
 	model, candidates := kinetics.Choose(groups, baseline, a.Basis)
+	if a.Sampling != study.Returned {
+		return orCurve(model, candidates, groups, baseline)
+	}
 	return choice{model, candidates}
 }
 

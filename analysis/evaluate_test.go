@@ -145,7 +145,8 @@ func TestSupported(t *testing.T) {
 		{"no rules", replace(t, one, "[study]", "[study]\nrules = \"none\""), tested, 18, "regression", "none", 18.5773697358, 12, inf, analysis.Fitted, true, ""},
 		{"no rules and no limit reached", replace(t, replace(t, one, "[study]", "[study]\nrules = \"none\""), `"zero-order"`, "\"zero-order\"\ndirection = \"falls\""), rising, 12, "extrapolation", "none", inf, 12, inf, analysis.NeverReached, false, "direction-contradicted"},
 		{"all equal", one, flat, 24, "extrapolation", "ICH Q1E 2.4.1.2", inf, 12, 24, analysis.NeverReached, true, "no-variation"},
-		{"censored", one, replace(t, tested, "6M,assay,96.8", "6M,assay,>96.8"), 18, "extrapolation", "ICH Q1E 2.4.1.2", nan, 12, 18, analysis.NotFitted, true, "censored"},
+		{"censored", one, replace(t, tested, "6M,assay,96.8", "6M,assay,>96.8"), 18, "regression", "ICH Q1E 2.4.1.2", 18.5135838462, 12, 24, analysis.Fitted, true, "censored"}, // testdata/reference/evaluation/censored.txt
+		{"all but one censored", one, strings.NewReplacer("98.4", ">98.4", "96.8", ">96.8", "95.4", ">95.4", "94.2", ">94.2").Replace(tested), 18, "extrapolation", "ICH Q1E 2.4.1.2", nan, 12, 18, analysis.NotFitted, true, "not-fitted"},
 		{"too few times", one, replace(t, replace(t, tested, "B1,25C60,3M,assay,98.4\n", ""), "B1,25C60,6M,assay,96.8\nB1,25C60,9M,assay,95.4\n", ""), 18, "extrapolation", "ICH Q1E 2.4.1.2", nan, 12, 18, analysis.TooFewTimes, true, "too-few-times"},
 		{"breached at the start", replace(t, one, "90.0", "101.0"), tested, 0, "regression", "ICH Q1E 2.4.2", 0, 12, 12, analysis.BreachedAtStart, false, "breached-at-start"},
 		{"zero under a log model", replace(t, replace(t, one, "zero-order", "first-order"), "90.0", "0.5"), replace(t, tested, "9M,assay,95.4", "9M,assay,0"), 6, "failure", "ICH Q1E 2.4.1.2", nan, 12, 18, analysis.NotFitted, false, "non-positive"},

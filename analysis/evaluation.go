@@ -54,6 +54,8 @@ type Analysis struct {
 	ResidualSD     float64 // on the model's scale; NaN where nothing was fitted
 	DF             int
 	Fits           []Fit    // one a batch, in the study's order, also where pooled
+	Curves         []Curve  // those of Fits where the model is a curve; nil otherwise
+	Censored       int      // values known only to lie below or above another, where they were fitted by maximum likelihood
 	ShelfLife      float64  // months: the shortest of the batches'; +Inf where no limit is ever reached; NaN where nothing was fitted
 	Estimate       float64  // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
 	LimitingBatch  int      // index; -1 where none or pooled
@@ -78,6 +80,7 @@ type Pooling struct {
 	InterceptsP float64 // NaN where not tested, as where the slopes already differ
 	InterceptsF float64
 	DF1, DF2    int    // of the tests; DF2 the separate model's
+	ChangesDF   int    // DF1 of the test of slopes where a curve's change stands in their place, which has more than one parameter; else 0
 	Decision    string // pooled | common-slope | separate; "" where nothing was fitted
 }
 
@@ -114,6 +117,8 @@ type Sample struct {
 	InWindow       bool
 	Fitted         bool // it entered the regression
 	OutOfCriterion bool // rounded to the attribute's decimals it misses the criterion
+
+	bothSides bool // one reading lies below a limit of measurement and another above one
 }
 
 // Failure is a result outside its acceptance criterion.

@@ -114,6 +114,7 @@ func average(d *study.Dataset, readings []int32) Sample {
 		sum += q.Value
 		x.Low, x.High = min(x.Low, q.Value), max(x.High, q.Value)
 		if q.Censor != study.Exact {
+			x.bothSides = x.bothSides || x.Censor == -q.Censor
 			x.Censor = q.Censor
 		}
 		x.InWindow = x.InWindow && q.InWindow

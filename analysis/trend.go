@@ -146,25 +146,36 @@ func (v *evaluator) remarkMethods(a *Analysis, where string) {
 // regress fits the batches' means over time.
 func (v *evaluator) regress(a *Analysis, where string) {
 	baseline := v.s.Attributes[a.Attribute].Baseline.Months(0)
-	batches, exact := v.points(a.Samples, baseline)
-	if !exact {
-		v.refuseCensored(a, where)
-		return
-	}
 	in := v.input(a)
-	in.Batches = batches
-	out, warnings := regression.Evaluate(in)
-	v.take(a, out, warnings, where)
+	var exact bool
+	in.Batches, exact = v.points(a.Samples, baseline)
+	switch {
+	case slices.ContainsFunc(a.Samples, func(x Sample) bool { return x.bothSides }):
+		v.refuseCensored(a, where, "one sample has readings below and above such limits")
+		return
+	case !exact && in.Model.Curved():
+		v.refuseCensored(a, where, "no curve is fitted to such values")
+		return
+	case !exact:
+		v.regressCensored(a, in, where)
+	case in.Model.Curved():
+		out, warnings, pool := curve(in)
+		v.take(a, out, warnings, where)
+		a.takeCurves(pool)
+	default:
+		out, warnings := regression.Evaluate(in)
+		v.take(a, out, warnings, where)
+	}
 	for i := range a.Samples {
 		_, counts := a.Samples[i].trendTime(baseline)
 		a.Samples[i].Fitted = len(a.Fits) > 0 && counts
 	}
 }
 
-// refuseCensored ends an analysis that has a censored value.
-func (v *evaluator) refuseCensored(a *Analysis, where string) {
+// refuseCensored ends an analysis that has a censored value and no method for it.
+func (v *evaluator) refuseCensored(a *Analysis, where, why string) {
 	a.Status = NotFitted
-	a.warn("censored", where, "A result is censored (below or above a limit of measurement), and a limit is no number: no regression.")
+	a.warn("censored", where, "A result lies below or above a limit of measurement, and a limit is no number; "+why+": no regression.")
 }
 
 // input is what every method of fitting over time is told.

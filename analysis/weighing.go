@@ -119,7 +119,7 @@ func (v *evaluator) unitLines(a *Analysis, where string) {
 	for i := range a.Samples {
 		switch x := &a.Samples[i]; {
 		case x.Censor != study.Exact:
-			v.refuseCensored(a, where)
+			v.refuseCensored(a, where, "units that are put back are not fitted with such values")
 			return
 		case x.Unit == "":
 			a.Status = NotFitted

@@ -158,7 +158,7 @@ const (
 	BasisChange  Basis = "change-from-initial"
 )
 
-// Model names a degradation model, or auto for the choice among them.
+// Model names a model of the change over time, or auto for the choice among them.
 type Model string
 
 // The models a study file may ask for.
@@ -168,7 +168,17 @@ const (
 	FirstOrder     Model = "first-order"
 	SecondOrder    Model = "second-order"
 	SquareRootTime Model = "square-root-time"
+
+	// Curves that no transformation makes straight.
+	ApproachToPlateau Model = "approach-to-plateau"
+	PowerOfTime       Model = "power-of-time"
 )
+
+// Models lists those that can be asked for, auto first.
+var Models = []Model{Auto, ZeroOrder, FirstOrder, SecondOrder, SquareRootTime, ApproachToPlateau, PowerOfTime}
+
+// Curved reports whether the model is a curve that no transformation makes straight.
+func (m Model) Curved() bool { return m == ApproachToPlateau || m == PowerOfTime }
 
 // Direction is the way an attribute can go.
 type Direction string

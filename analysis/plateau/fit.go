@@ -101,6 +101,9 @@ func FitCurves(batches []pooling.Batch, model Model, decision pooling.Decision) 
 	return f, nil
 }
 
+// latest is beyond the longest duration a study can state, in months.
+const latest = 1e7
+
 // load checks the batches and puts them into groups.
 func (f *Fit) load(batches []pooling.Batch) error {
 	if f.Model != Approach && f.Model != Power {
@@ -120,7 +123,7 @@ func (f *Fit) load(batches []pooling.Batch) error {
 			f.longest = max(f.longest, b.X[j])
 		}
 	}
-	if !(f.longest >= 1e-3 && f.longest <= 1e7) {
+	if !(f.longest >= 1e-3 && f.longest <= latest) {
 		return errOutOfRange
 	}
 	members := make([]member, len(batches))

@@ -71,6 +71,46 @@ func (f *Fit) Meets(batch int, limit kinetics.Limit, confidence float64) (Life, 
 	return life, nil
 }
 
+// Limits gives the mean of a batch at a time less share times its own start, and
+// its one-sided confidence limits, each by itself: the least and the greatest
+// mean within the allowance of Meets, whose conditions hold here too.
+func (f *Fit) Limits(batch int, t, share, confidence float64) (mean, lower, upper float64, err error) {
+	nan := math.NaN()
+	switch {
+	case f.Status != Converged:
+		return nan, nan, nan, fmt.Errorf("the curves have not been fitted: %s", f.Status)
+	case batch < 0 || batch >= len(f.place):
+		return nan, nan, nan, fmt.Errorf("there is no batch %d", batch+1)
+	case !(confidence >= 0.5 && confidence < 1):
+		return nan, nan, nan, fmt.Errorf("a confidence of %g is not between 0.5 and 1", confidence)
+	case !(t >= 0 && t <= latest) || !pooling.Measurable(share):
+		return nan, nan, nan, errOutOfRange
+	}
+	g, member := f.groups[f.place[batch][0]], f.place[batch][1]
+	best := g.shape
+	defer g.look(best)
+	at := func(room float64) (mean, half float64) {
+		line := g.line(member).AgainstInitial(share)
+		x := f.Model.progress(g.shape, t/f.longest)
+		return line.Mean(x), math.Sqrt(max(0, room)) * line.SE(x)
+	}
+	mean, _ = at(0)
+	quantile := linear.StudentQuantile(confidence, f.DF)
+	level := g.sse + f.RSS*quantile*quantile/float64(f.DF)
+	shapes := g.around(best)
+	extreme := func(sign float64) float64 {
+		_, most := least(func(shape float64) float64 {
+			if g.look(shape) > level {
+				return math.Inf(1)
+			}
+			mean, half := at(level - g.sse)
+			return sign*mean - half
+		}, shapes)
+		return sign * most
+	}
+	return mean, min(mean, extreme(1)), max(mean, extreme(-1)), nil
+}
+
 // around is the cover with the shapes near the best one closer together, where
 // the sum of squares may be narrow.
 func (g *group) around(best float64) []float64 {

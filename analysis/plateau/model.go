@@ -9,15 +9,19 @@
 // the shape held everything is linear; all that is searched is the shape.
 package plateau
 
-import "math"
+import (
+	"math"
+
+	"shelfspan/study"
+)
 
 // Model is one of the models.
-type Model string
+type Model study.Model
 
 // The models.
 const (
-	Approach Model = "approach-to-plateau"
-	Power    Model = "power-of-time"
+	Approach = Model(study.ApproachToPlateau)
+	Power    = Model(study.PowerOfTime)
 )
 
 // The shape of an approach is κ = k·T, T being the longest time: 0 is a straight

@@ -66,15 +66,19 @@ func (e *evaluation) run() {
 		return
 	}
 	out := &e.out
-	fit, err := e.lines()
+	confidence := e.Confidence
+	if !out.OneSided {
+		confidence = (1 + confidence) / 2
+	}
+	fit, err := e.paths(confidence)
 	if err != nil {
 		e.warn("not-fitted", "No line could be fitted: %v.", err)
 		out.Fits = nil
 		return
 	}
 	if e.Basis == study.BasisPercent && out.Model != kinetics.FirstOrder {
-		for i, line := range fit.Lines {
-			if !(line.Intercept() > 0) {
+		for i, path := range fit.Of {
+			if !(path.Start() > 0) {
 				e.warn("initial-not-positive", "The fitted initial value of %s is not above zero, so that nothing can be judged in percent of it.",
 					e.name(out.Fits[i].Batch))
 				out.Fits = nil
@@ -82,13 +86,15 @@ func (e *evaluation) run() {
 			}
 		}
 	}
-	out.Pooling, out.ResidualSD, out.DF = fit, fit.S, fit.DF
-	confidence := e.Confidence
-	if !out.OneSided {
-		confidence = (1 + confidence) / 2
+	out.Pooling, out.ResidualSD, out.DF = fit.Pooling, fit.Pooling.S, fit.Pooling.DF
+	out.Quantile = linear.StudentQuantile(confidence, fit.Pooling.DF)
+	if err := e.judge(fit.Of); err != nil {
+		nan := math.NaN()
+		out.Status, out.Fits, out.Limiting = NotFitted, nil, -1
+		out.ResidualSD, out.DF, out.ShelfLife, out.Estimate = nan, 0, nan, nan
+		e.warn("not-fitted", "No bound was found: %v.", err)
+		return
 	}
-	out.Quantile = linear.StudentQuantile(confidence, fit.DF)
-	e.judge()
 	e.remark()
 }
 
@@ -193,12 +199,25 @@ func (e *evaluation) choose() bool {
 	return true
 }
 
-// lines fits the batches on the model's scale.
-func (e *evaluation) lines() (pooling.Result, error) {
-	if e.Lines != nil {
-		return e.Lines(e.out.Model)
+// paths fits the batches on the model's scale; confidence is that of each limit
+// by itself.
+func (e *evaluation) paths(confidence float64) (fit Paths, err error) {
+	switch {
+	case e.Paths != nil:
+		return e.Paths(e.out.Model, confidence)
+	case e.Lines != nil:
+		fit.Pooling, err = e.Lines(e.out.Model)
+	default:
+		fit.Pooling, err = pooling.Fit(e.transformed(), e.Alpha)
 	}
-	return pooling.Fit(e.transformed(), e.Alpha)
+	if err != nil {
+		return fit, err
+	}
+	quantile := linear.StudentQuantile(confidence, fit.Pooling.DF)
+	for _, line := range fit.Pooling.Lines {
+		fit.Of = append(fit.Of, straight{line, quantile})
+	}
+	return fit, nil
 }
 
 // transformed puts the batches on the model's scale.
@@ -226,27 +245,28 @@ func (e *evaluation) transformed() []pooling.Batch {
 // which of them limits must not hang on a last digit that machines differ in.
 const tie = 1e-9
 
-// judge finds where each line and its limit meet the acceptance limits.
-func (e *evaluation) judge() {
+// judge finds where each path and its limit meet the acceptance limits.
+func (e *evaluation) judge(paths []Path) error {
 	out := &e.out
 	by := &criterion{
 		model: out.Model, basis: e.Basis, baseline: e.Baseline,
 		lower: out.Model.Limit(e.Lower, false, e.Basis), upper: out.Model.Limit(e.Upper, true, e.Basis),
-		judgedLower: out.JudgedLower, judgedUpper: out.JudgedUpper, quantile: out.Quantile,
+		judgedLower: out.JudgedLower, judgedUpper: out.JudgedUpper,
 	}
 	out.ShelfLife, out.Estimate = math.Inf(1), math.Inf(1)
 	for i := range out.Fits {
 		f := &out.Fits[i]
-		line := out.Pooling.Lines[i]
-		f.judgement = judgement{line, by}
-		f.Intercept, f.Slope, f.SlopeSE = line.Intercept(), line.Slope, line.SlopeSE()
-		lower, upper := f.meets(0)
-		f.Estimate = min(lower, upper)
-		lower, upper = f.meets(out.Quantile)
-		f.ShelfLife = min(lower, upper)
+		f.judgement = judgement{paths[i], by}
+		f.Intercept = paths[i].Start()
+		f.Slope, f.SlopeSE = paths[i].Slope()
+		lower, upper, err := f.meets()
+		if err != nil {
+			return err
+		}
+		f.Estimate, f.ShelfLife = min(lower.estimate, upper.estimate), min(lower.bound, upper.bound)
 		switch {
 		case math.IsInf(f.ShelfLife, 1):
-		case lower <= upper:
+		case lower.bound <= upper.bound:
 			f.LimitedBy = "lower"
 		default:
 			f.LimitedBy = "upper"
@@ -268,6 +288,7 @@ func (e *evaluation) judge() {
 	default:
 		out.Status = Fitted
 	}
+	return nil
 }
 
 // remark says what qualifies a fit.

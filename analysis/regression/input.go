@@ -32,6 +32,11 @@ type Input struct {
 	// that are measured again and again, whose readings are not independent.
 	Lines func(kinetics.Model) (pooling.Result, error)
 
+	// Paths, where set, fits the batches that have results, in their order, by a
+	// method that makes no line of least squares of them; confidence is that of
+	// each limit by itself. An error ends the evaluation and is told.
+	Paths func(model kinetics.Model, confidence float64) (Paths, error)
+
 	Alpha      float64 // significance level of the poolability tests
 	Confidence float64 // of the limit, at least 0.5 and below 1
 }
@@ -61,7 +66,7 @@ type Output struct {
 	Confidence               float64
 	Quantile                 float64 // of Student's t, by which the standard error is multiplied
 
-	Pooling    pooling.Result // its lines are those of Fits, in their order
+	Pooling    pooling.Result // its lines are those of Fits, in their order; none where Paths were fitted
 	ResidualSD float64        // on the model's scale
 	DF         int
 
@@ -75,7 +80,7 @@ type Output struct {
 // Fit is one batch's line on the model's scale, and its life.
 type Fit struct {
 	Batch            int     // index into Input.Batches
-	Intercept, Slope float64 // per month, or per root month; the intercept is the mean at Baseline
+	Intercept, Slope float64 // per month, or per root month; the intercept is the mean at Baseline; a curve's slope is NaN
 	SlopeSE          float64 // by the model the poolability tests decided on
 	N                int
 	Estimate         float64 // months where the mean meets a limit; +Inf where never

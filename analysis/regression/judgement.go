@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"shelfspan/analysis/kinetics"
-	"shelfspan/analysis/linear"
 	"shelfspan/study"
 )
 
@@ -15,28 +14,31 @@ type criterion struct {
 	baseline                 float64
 	lower, upper             kinetics.Limit
 	judgedLower, judgedUpper bool
-	quantile                 float64
 }
 
-// judgement is a line with its criterion.
+// judgement is a path with its criterion.
 type judgement struct {
-	line linear.Line
+	path Path
 	*criterion
 }
 
-// meets gives the months at which the lower and the upper confidence limit
-// meet the acceptance limit on their side, at a quantile q that is 0 for the
-// mean itself; +Inf where never or where that side is not judged, 0 where at
-// the start.
-func (j judgement) meets(q float64) (lower, upper float64) {
-	lower, upper = math.Inf(1), math.Inf(1)
-	if j.judgedLower {
-		lower = j.months(j.lower.MetBy(j.line, q))
+// crossings are the months at which a mean, and its confidence limit, meet the
+// acceptance limit on one side; +Inf where never or where that side is not
+// judged, 0 where at the start.
+type crossings struct{ estimate, bound float64 }
+
+func (j judgement) meets() (lower, upper crossings, err error) {
+	side := func(judged bool, limit kinetics.Limit) crossings {
+		if !judged || err != nil {
+			return crossings{math.Inf(1), math.Inf(1)}
+		}
+		var estimate, bound float64
+		estimate, bound, err = j.path.Meets(limit)
+		return crossings{j.months(estimate), j.months(bound)}
 	}
-	if j.judgedUpper {
-		upper = j.months(j.upper.MetBy(j.line, q))
-	}
-	return lower, upper
+	lower = side(j.judgedLower, j.lower)
+	upper = side(j.judgedUpper, j.upper)
+	return lower, upper, err
 }
 
 func (j judgement) months(tau float64) float64 {
@@ -58,18 +60,18 @@ func (j judgement) Curve(months float64) (mean, lower, upper float64) {
 		nan := math.NaN()
 		return nan, nan, nan
 	case j.basis == study.BasisPercent && j.model == kinetics.FirstOrder:
-		mean, lower, upper = j.limits(j.line.Departure(), x)
+		mean, lower, upper = j.path.At(x, 1)
 		mean, lower, upper = 100*math.Exp(mean), 100*math.Exp(lower), 100*math.Exp(upper)
 	case j.basis == study.BasisPercent:
-		mean, lower, upper = j.line.RatioToInitial(x, j.quantile)
+		mean, lower, upper = j.path.Ratio(x)
 		if j.model.Decreasing() {
 			mean, lower, upper = j.model.Inverse(mean), j.model.Inverse(upper), j.model.Inverse(lower)
 		}
 		mean, lower, upper = 100*mean, 100*lower, 100*upper
 	case j.basis == study.BasisChange:
-		mean, lower, upper = j.limits(j.line.Departure(), x)
+		mean, lower, upper = j.path.At(x, 1)
 	default:
-		mean, lower, upper = j.limits(j.line, x)
+		mean, lower, upper = j.path.At(x, 0)
 		if j.model.Decreasing() {
 			lower, upper = upper, lower
 		}
@@ -82,10 +84,4 @@ func (j judgement) Curve(months float64) (mean, lower, upper float64) {
 		upper = math.NaN()
 	}
 	return mean, lower, upper
-}
-
-func (j judgement) limits(line linear.Line, x float64) (mean, lower, upper float64) {
-	mean = line.Mean(x)
-	half := j.quantile * line.SE(x)
-	return mean, mean - half, mean + half
 }

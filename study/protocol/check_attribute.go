@@ -68,8 +68,10 @@ func (d *draft) checkKind(a *attribute) {
 		d.fault(t.lineOf("model"), "model", "a %s attribute is judged by what was observed and fitted by no model; leave it out", a.Kind)
 	case a.Kind == study.Weighing && a.Model != study.Auto && a.Model != study.ZeroOrder:
 		d.fault(t.lineOf("model"), "model", `a weighing is fitted by a rate for each unit; write "zero-order" or leave it out`)
-	case a.Basis == study.BasisChange && a.Model != study.Auto && a.Model != study.ZeroOrder && a.Model != study.SquareRootTime:
+	case a.Basis == study.BasisChange && (a.Model == study.FirstOrder || a.Model == study.SecondOrder):
 		d.fault(t.lineOf("model"), "model", `%q does not go with basis = "change-from-initial"; write "zero-order", "square-root-time" or "auto"`, a.Model)
+	case a.Sampling == study.Returned && a.Model.Curved():
+		d.fault(t.lineOf("model"), "model", `%q is no model for units that are measured and put back, each of which has a line of its own; write "auto" or one of the models of a line`, a.Model)
 	}
 	switch {
 	case observed && a.Basis != study.BasisValue:

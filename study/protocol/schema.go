@@ -162,7 +162,7 @@ var attributeKeys = []key[attribute]{
 	{name: "lower", example: "18000.0", read: func(_ *reader, f field, _ string, a *attribute) { a.lower = f.value }},
 	{name: "upper", example: "42000.0", read: func(_ *reader, f field, _ string, a *attribute) { a.upper = f.value }},
 	choice("basis", []study.Basis{study.BasisValue, study.BasisPercent, study.BasisChange}, func(a *attribute) *study.Basis { return &a.Basis }),
-	choice("model", []study.Model{study.Auto, study.ZeroOrder, study.FirstOrder, study.SquareRootTime, study.SecondOrder},
+	choice("model", study.Models,
 		func(a *attribute) *study.Model { return &a.Model }),
 	choice("direction", []study.Direction{study.Falls, study.Rises, study.Either}, func(a *attribute) *study.Direction { return &a.Direction }),
 	text("expected_at_accelerated", `"the wax melts at 38 °C"`, func(a *attribute) *string { return &a.ExpectedAtAccelerated }),

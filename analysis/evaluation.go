@@ -43,7 +43,6 @@ type Analysis struct {
 
 	Status       Status
 	Model        string // a study.Model, "observed", "unit rates" for weighings, or "" where nothing was fitted
-	ModelText    string // how the model was chosen, in words: "declared", "chosen by AICc …"
 	Candidates   []Candidate
 	Lower, Upper float64 // the acceptance limits on their basis; ±Inf where none
 	OneSided     bool

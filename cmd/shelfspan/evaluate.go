@@ -27,12 +27,17 @@ func evaluationFlags(more ...cli.Flag) []cli.Flag {
 		&cli.StringSliceFlag{Name: "pack", Usage: "only the pack `ID` (repeatable)"},
 		&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` of the bounds, such as 0.95 (default: the study's)"},
 		&cli.StringFlag{Name: "pool-alpha", Usage: "significance `LEVEL` of the poolability tests (default: the study's)"},
-		&cli.StringFlag{Name: "model", Usage: "fit every attribute by `MODEL`: auto, zero-order, first-order, second-order or square-root-time"},
+		&cli.StringFlag{Name: "model", Usage: "fit every attribute by `MODEL`: auto, zero-order, first-order, second-order, square-root-time, approach-to-plateau or power-of-time"},
 	}, more...)
 }
 
 // modelNames are the values of --model.
-var modelNames = []string{string(study.Auto), string(study.ZeroOrder), string(study.FirstOrder), string(study.SecondOrder), string(study.SquareRootTime)}
+var modelNames = func() (names []string) {
+	for _, m := range study.Models {
+		names = append(names, string(m))
+	}
+	return names
+}()
 
 // evaluationOptions reads the options of evaluationFlags.
 func evaluationOptions(c *cli.Context, s *study.Study) (analysis.Options, error) {

@@ -65,7 +65,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 	c.addBatches(d, a)
 	c.addFitLegend(d, a)
 	m := marker{color: grey, hollow: true}
-	if censored { // and so nothing is fitted
+	if censored {
 		c.legend = append(c.legend, entry{text: "hollow: below or above a limit of measurement, which is shown", marker: &m})
 	} else if notFitted {
 		c.legend = append(c.legend, entry{text: "hollow: shown, not fitted", marker: &m})

@@ -41,6 +41,8 @@ type Analysis struct {
 	OneSided       bool        `json:"one_sided"`
 	Samples        int         `json:"samples"`
 	Fits           []Fit       `json:"fits"`
+	Curves         []Curve     `json:"curves,omitempty"`
+	Censored       int         `json:"censored"`
 	Estimate       Number      `json:"estimate_months"`
 	ShelfLife      Number      `json:"shelf_life_months"`
 	LimitingBatch  *string     `json:"limiting_batch"`
@@ -169,6 +171,7 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 			Estimate: Number(f.Estimate), ShelfLife: Number(f.ShelfLife), LimitedBy: f.LimitedBy,
 		})
 	}
+	out.Curves, out.Censored = newCurves(s, a), a.Censored
 	return out
 }
 

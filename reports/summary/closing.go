@@ -62,9 +62,11 @@ func (x *writer) methods() {
 		observed = observed || a.Status == analysis.Observed
 		percent = percent || x.s.Attributes[a.Attribute].Basis == study.BasisPercent
 	}
-	auto := false
+	var auto, curves, censored bool
 	for _, a := range x.e.Analyses {
 		auto = auto || len(a.Candidates) > 1
+		curves = curves || a.Curves != nil
+		censored = censored || a.Censored > 0
 	}
 	var all []method
 	add := func(when bool, what, source string) {
@@ -76,6 +78,8 @@ func (x *writer) methods() {
 	add(regression, "Least-squares line of each attribute, condition, pack and orientation over time; shelf life is the first time the confidence limit of the mean meets the acceptance limit, for the batch with the shortest.", "ICH Q1E (2003), appendix B")
 	add(regression, fmt.Sprintf("Batches are pooled where slopes, then intercepts, do not differ at the %s level, by extra sum of squares over the mean square of separate lines.", words.Planned(x.s.PoolAlpha)), "ICH Q1E (2003), appendix B")
 	add(auto, "Where the model was left open: the lowest AICc of the separate lines, zero-order kept unless another is better by more than 2.", "Hurvich and Tsai 1989; margin: common practice, no source")
+	add(curves, "Approach to a plateau and power of time: nonlinear least squares, the bound by the profile likelihood of the time at which the mean meets the limit.", "Golub and Pereyra 1973; Bates and Watts 1988")
+	add(censored, "Values below or above a limit of measurement: lines by maximum likelihood with a normal error, the bound by the profile likelihood; batches tested by likelihood ratios brought to the F distribution.", "Tobin 1958; Lawless 2003; the tests: own")
 	add(percent, "Limits in percent of initial are judged on the fitted initial value of the same line.", "Fieller 1954")
 	add(units, "Weighings: a rate through the origin for each unit; the bound comes from the spread between units, never from repeated masses of one.", "common practice, no source")
 	add(observed, "Grades and pass or fail: judged by what was observed; the last pull before the first failure.", "ICH Q1E (2003), 2.4 (not amenable to regression)")

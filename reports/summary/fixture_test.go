@@ -93,7 +93,7 @@ func crossing(f func(float64) float64) float64 {
 func trend(s *study.Study, attribute, condition, pack int, decision string, lines []lineFit) *analysis.Analysis {
 	at := &s.Attributes[attribute]
 	a := &analysis.Analysis{
-		Attribute: attribute, Condition: condition, Pack: pack, Status: analysis.Fitted, Model: "zero-order", ModelText: "declared",
+		Attribute: attribute, Condition: condition, Pack: pack, Status: analysis.Fitted, Model: "zero-order",
 		Lower: at.Lower, Upper: at.Upper, OneSided: math.IsInf(at.Upper, 1), Confidence: 0.95, ObservedMonths: 18,
 		Pooling:    analysis.Pooling{Alpha: 0.25, SlopesP: 0.04, SlopesF: 3.9, InterceptsP: math.NaN(), InterceptsF: math.NaN(), DF1: 2, DF2: 57, Decision: decision},
 		ResidualSD: lines[0].s, DF: 57, ShelfLife: math.Inf(1), Estimate: math.Inf(1), LimitingBatch: -1,

@@ -97,7 +97,7 @@ func (x *writer) said(a *analysis.Analysis) string {
 		}
 		t += "."
 	}
-	t += " " + words.Analysis(x.e, a)
+	t = joinBy(" ", t, words.Censored(a), words.Analysis(x.e, a))
 	if x.e.Supported != nil {
 		for i := range x.e.Supported.Verdicts {
 			if v := &x.e.Supported.Verdicts[i]; v.Attribute == a.Attribute && v.Pack == a.Pack && v.Orientation == a.Orientation {
@@ -119,7 +119,11 @@ func fixed(v float64, decimals int) string {
 }
 
 func (x *writer) fits(a *analysis.Analysis) {
-	if len(a.Fits) == 0 {
+	switch {
+	case len(a.Fits) == 0:
+		return
+	case a.Curves != nil:
+		x.curves(a)
 		return
 	}
 	intercept, slope := words.Scales(&x.s.Attributes[a.Attribute], a.Model)
@@ -147,23 +151,31 @@ func (x *writer) fits(a *analysis.Analysis) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	t.Notes = []string{boundNote(a)}
+	if math.IsNaN(a.Fits[0].Intercept) { // units, each through the origin
+		t.Columns[1].Head = "Units"
+		t = without(t, 2)
+	}
+	x.Table(t)
+}
+
+// boundNote says what bound a table of fits has, and what stands bold in it.
+func boundNote(a *analysis.Analysis) string {
 	side := "two-sided"
 	if a.OneSided {
 		side = "one-sided"
 	}
 	note := fmt.Sprintf("Bound: %s %s confidence limit of the mean.", side, words.Percent(a.Confidence))
+	if a.Curves != nil || a.Censored > 0 {
+		note = fmt.Sprintf("Bound: %s %s confidence limit of the mean, by the profile likelihood.", side, words.Percent(a.Confidence))
+	}
 	if !math.IsNaN(a.ResidualSD) {
 		note += fmt.Sprintf(" Residual standard deviation %s with %d degrees of freedom.", fitted(a.ResidualSD, 4), a.DF)
 	}
 	if a.LimitingBatch >= 0 && len(a.Fits) > 1 {
 		note += " Bold: the batch that limits."
 	}
-	t.Notes = []string{note}
-	if math.IsNaN(a.Fits[0].Intercept) { // units, each through the origin
-		t.Columns[1].Head = "Units"
-		t = without(t, 2)
-	}
-	x.Table(t)
+	return note
 }
 
 // without leaves a column out.
@@ -197,7 +209,11 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			continue
 		}
 		t.Caption = "Poolability of batches, " + x.s.Attributes[a.Attribute].ID + " at " + x.s.Conditions[a.Condition].ID + " (ICH Q1E, appendix B)"
-		test := func(pack, name string, f, prob float64, decision string) pdf.Row {
+		slopes, intercepts, df1 := "slopes equal", "intercepts equal", p.DF1
+		if a.Curves != nil {
+			slopes, intercepts, df1 = "changes equal", "starts equal", p.ChangesDF
+		}
+		test := func(pack, name string, f, prob float64, df1 int, decision string) pdf.Row {
 			verdict := "not tested"
 			switch {
 			case math.IsNaN(prob):
@@ -208,13 +224,13 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			}
 			df := "–"
 			if !math.IsNaN(prob) && p.DF2 > 0 {
-				df = fmt.Sprintf("%d, %d", p.DF1, p.DF2)
+				df = fmt.Sprintf("%d, %d", df1, p.DF2)
 			}
 			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), verdict, decision)
 		}
-		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), "slopes equal", p.SlopesF, p.SlopesP, words.Pooling(p)))
+		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), slopes, p.SlopesF, p.SlopesP, df1, words.Pooling(p)))
 		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin
-			t.Rows = append(t.Rows, test("", "intercepts equal", p.InterceptsF, p.InterceptsP, ""))
+			t.Rows = append(t.Rows, test("", intercepts, p.InterceptsF, p.InterceptsP, p.DF1, ""))
 		}
 	}
 	if len(t.Rows) > 0 {
@@ -239,7 +255,7 @@ func (x *writer) candidates(of []*analysis.Analysis) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"AICc of separate lines, over all conditions and packs. The lowest replaces zero-order only where it is lower by more than 2. The model chosen is set bold."}
+	t.Notes = []string{"AICc of separate lines or curves, over all conditions and packs. The lowest of the lines replaces zero-order only where it is lower by more than 2, and a curve the line so chosen likewise. The model chosen is set bold."}
 	x.Table(t)
 }
 

@@ -164,7 +164,12 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 	p.Heading(head)
 	p.Table(columns, blanked(results))
 	if lines {
+		if t := words.ModelsCompared(as[0]); t != "" {
+			p.write("\n")
+			p.Paragraph(t)
+		}
 		p.lines(s, at, as)
+		p.curves(s, at, as)
 	}
 }
 
@@ -173,6 +178,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 func (p *Printer) lines(s *study.Study, at *study.Attribute, as []*analysis.Analysis) {
 	var errors []float64
 	highest, model := 0.0, ""
+	as = slices.DeleteFunc(slices.Clone(as), func(a *analysis.Analysis) bool { return a.Curves != nil })
 	for _, a := range as {
 		for _, f := range a.Fits {
 			errors = append(errors, f.SlopeSE)

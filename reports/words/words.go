@@ -222,6 +222,8 @@ func Scales(a *study.Attribute, model string) (intercept, slope string) {
 		intercept = "1/(" + cmp.Or(intercept, "value") + ")"
 	case study.SquareRootTime:
 		return intercept, strings.TrimSpace(intercept + " per √month")
+	case study.ApproachToPlateau, study.PowerOfTime:
+		return intercept, ""
 	}
 	return intercept, strings.TrimSpace(intercept + " per month")
 }

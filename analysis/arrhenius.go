@@ -91,7 +91,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 		in := arrhenius.Input{
 			Where: where, Conditions: climates, Lower: at.Lower, Upper: at.Upper, Basis: at.Basis, Direction: at.Direction,
 			Model: v.o.model(at), Confidence: v.confidence, At: targets, Baseline: at.Baseline.Months(0),
-			ByBatch: v.o.ByBatch, Histories: v.o.Histories, Storage: store,
+			ByBatch: v.o.ByBatch, Histories: v.o.Histories, Storage: store, Resampling: v.o.Resampling,
 		}
 		// A time-zero sample stands under no condition of its own and enters once.
 		parts := append([]int{-1}, conditions...)
@@ -135,7 +135,7 @@ func (v *evaluator) fitArrhenius(k cell) *Arrhenius {
 	for i, p := range r.Predictions {
 		a.Predictions = append(a.Predictions, Prediction{
 			Celsius: p.Celsius, Storage: storage && i == 0, Estimate: p.Estimate, ShelfLife: p.ShelfLife, Delta: p.Delta,
-			Batch: p.Batch, Extrapolated: p.Extrapolated, Q10Life: p.Q10Life,
+			Batch: p.Batch, Extrapolated: p.Extrapolated, Q10Life: p.Q10Life, Bootstrap: p.Bootstrap,
 		})
 	}
 	for i, x := range r.Exposures {

@@ -177,13 +177,14 @@ type Rate struct {
 // Prediction is the life the Arrhenius fit predicts at a temperature.
 type Prediction struct {
 	Celsius      float64
-	Storage      bool    // the storage condition's own temperature
-	Estimate     float64 // months; +Inf where never
-	ShelfLife    float64 // profile-likelihood bound, months
-	Delta        float64 // delta-method bound, months
-	Batch        int     // the batch that limits; -1 where none
-	Extrapolated bool    // outside the temperatures studied
-	Q10Life      float64 // by the conventional Q10 = 2 shortcut from the hottest condition's rate; NaN where not meaningful
+	Storage      bool                 // the storage condition's own temperature
+	Estimate     float64              // months; +Inf where never
+	ShelfLife    float64              // profile-likelihood bound, months
+	Delta        float64              // delta-method bound, months
+	Batch        int                  // the batch that limits; -1 where none
+	Extrapolated bool                 // outside the temperatures studied
+	Bootstrap    *arrhenius.Bootstrap // what made-up studies say of the bounds; nil where not asked for
+	Q10Life      float64              // by the conventional Q10 = 2 shortcut from the hottest condition's rate; NaN where not meaningful
 }
 
 // Supported is the shelf life the whole study supports.

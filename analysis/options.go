@@ -27,6 +27,8 @@ type Options struct {
 	LeaveOut  []int               // conditions left out of the Arrhenius fits
 	Histories []arrhenius.History // what the Arrhenius fits are to judge
 	Reason    string              // why they are left out
+
+	Resampling arrhenius.Resampling // made-up studies by which the bounds of the Arrhenius fits are checked
 }
 
 func (o *Options) confidence(s *study.Study) float64 {

@@ -47,6 +47,7 @@ type Input struct {
 	Histories    []History   // what to judge
 	Storage      *Target     // what the histories are held against; nil where there is none
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
+	Resampling   Resampling  // made-up studies by which the predictions' bounds are checked
 	ByBatch      bool        // each batch has its own λ, and the free-rate model a slope for each batch at each condition
 }
 
@@ -134,12 +135,13 @@ type Rate struct {
 // Prediction is when a limit is met in a climate. Times are in months.
 type Prediction struct {
 	Celsius, Humidity float64
-	Estimate          float64 // where the mean path of the limiting batch meets a limit; +Inf where never
-	ShelfLife         float64 // profile-likelihood bound, the shortest over the batches; 0 where breached at the start; may be finite where Estimate is +Inf but the direction of the change is in doubt
-	Delta             float64 // delta-method bound of the same batch, on ln x, for comparison
-	Batch             int     // that limits; −1 where no limit is ever met, or where the batches are pooled
-	Extrapolated      bool    // outside the temperatures that entered
-	Q10Life           float64 // by the conventional shortcut from the hottest condition's own rate, Q10 = 2, without the baseline; NaN where not meaningful
+	Estimate          float64    // where the mean path of the limiting batch meets a limit; +Inf where never
+	ShelfLife         float64    // profile-likelihood bound, the shortest over the batches; 0 where breached at the start; may be finite where Estimate is +Inf but the direction of the change is in doubt
+	Delta             float64    // delta-method bound of the same batch, on ln x, for comparison
+	Batch             int        // that limits; −1 where no limit is ever met, or where the batches are pooled
+	Extrapolated      bool       // outside the temperatures that entered
+	Bootstrap         *Bootstrap // nil where not asked for, or where no limit is met
+	Q10Life           float64    // by the conventional shortcut from the hottest condition's own rate, Q10 = 2, without the baseline; NaN where not meaningful
 }
 
 func (r *Result) warn(where, code, text string) {

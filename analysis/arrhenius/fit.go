@@ -75,6 +75,7 @@ func Fit(in Input) *Result {
 	f.interval(r, &in)
 	r.judgeLine(in.Where, in.Conditions, "results", f.lackOfFit(), func() int { return bends(&in, f) })
 	r.Predictions = f.predict(r, &in, limits(&in, r.Model))
+	f.resample(r, &in, limits(&in, r.Model))
 	r.Exposures = f.expose(r, &in, limits(&in, r.Model))
 	return r
 }

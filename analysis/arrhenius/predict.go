@@ -140,7 +140,7 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 		for batch, name := range f.free.batches {
 			estimate, bound, delta := math.Inf(1), math.Inf(1), math.Inf(1)
 			for _, limit := range limits {
-				e := f.crossing(batch, limit, f.look(f.ea, f.b), 0) - climate.logExtent(f.ea, f.b)
+				e := f.toLimit(batch, limit, climate)
 				estimate = min(estimate, e)
 				bound = min(bound, e)
 				if allowance > 0 {
@@ -152,12 +152,7 @@ func (f *fitted) predict(r *Result, in *Input, limits []kinetics.Limit) []Predic
 					delta = min(delta, e)
 				}
 			}
-			months := func(logX float64) float64 {
-				if math.IsInf(logX, -1) {
-					return 0
-				}
-				return max(0, in.Baseline+f.model.InverseTime(math.Exp(logX)))
-			}
+			months := func(logX float64) float64 { return in.months(f.model, logX) }
 			shelf, mean := months(bound), months(estimate)
 			if shelf < best.ShelfLife*(1-tie) || shelf <= best.ShelfLife*(1+tie) && mean < best.Estimate*(1-tie) {
 				best.ShelfLife, best.Estimate, best.Delta, best.Batch = shelf, mean, months(delta), name

@@ -23,7 +23,7 @@ import (
 
 func mktCommand() *cli.Command {
 	study := studyFlag()
-	study.Usage = "also say what the history does to the product, by the study `FILE` and its --results"
+	study.Usage = "also say what the history does to the product, by the study `FILE` and its --results; with --ledger the study's id"
 	return &cli.Command{
 		Name:  "mkt",
 		Usage: "mean kinetic temperature of a temperature log, and what an excursion cost",
@@ -41,6 +41,7 @@ the log.
    shelfspan mkt log.csv --limit 77F --unit F --dates month-first
    shelfspan mkt log.csv --limit 25 -s study.toml -r results.csv --attribute assay
    shelfspan mkt --lane lane.csv -s study.toml -r results.csv
+   shelfspan mkt log.csv --ledger shelfspan.db --study SB-25
 
 A lane is a CSV: leg,celsius,duration or month,celsius; instead of celsius,
 low and high where the temperature swings between them every day. Durations
@@ -49,7 +50,9 @@ are 36H, 10D, 2W, 3M, 1Y.`,
 			&cli.StringFlag{Name: "limit", Usage: "count the time above `CELSIUS` (77F is understood)"},
 			&cli.StringFlag{Name: "low", Usage: "count the time below `CELSIUS`"},
 			&cli.StringFlag{Name: "lane", TakesFile: true, Usage: "a lane, CSV `FILE`: legs of temperature and duration, or a climate by month"},
-			study, resultsFlag(), formatFlag(),
+			study, resultsFlag(),
+			&cli.StringFlag{Name: "ledger", Aliases: []string{"l"}, Usage: "take the study and its results from the lab's `LEDGER`; --study is its id"},
+			asOfFlag(), formatFlag(),
 			&cli.StringSliceFlag{Name: "attribute", Aliases: []string{"a"}, Usage: "only the attribute `ID` (repeatable)"},
 			&cli.StringSliceFlag{Name: "pack", Usage: "only the pack `ID` (repeatable)"},
 			&cli.StringFlag{Name: "energy", Usage: "`KJ` per mol for the mean kinetic temperature (default: 83.144)"},
@@ -83,13 +86,23 @@ func mkt(c *cli.Context) error {
 	}
 	switch c.String("format") {
 	case formatJSON:
-		return json.Write(c.App.Writer, json.NewHistory(json.NewAnswer(version, c.Command.Name, inputs, h.Warnings()), h))
+		head := json.NewAnswer(version, c.Command.Name, inputs, h.Warnings())
+		if h.Evaluation != nil {
+			head = head.From(h.Evaluation.Dataset)
+		}
+		return json.Write(c.App.Writer, json.NewHistory(head, h))
 	case formatCSV:
+		if h.Evaluation != nil {
+			newPrinter(c.App.ErrWriter).Ledger(h.Evaluation.Dataset)
+		}
 		warn(c, h.Warnings())
 		return csv.Excursions(c.App.Writer, h)
 	}
 	p := newPrinter(c.App.Writer)
 	p.History(h)
+	if h.Evaluation != nil {
+		p.Ledger(h.Evaluation.Dataset)
+	}
 	warn(c, h.Warnings())
 	return p.Err()
 }
@@ -104,14 +117,17 @@ func mktInputs(c *cli.Context) (log string, err error) {
 		return "", &usageError{text: "mkt needs a temperature log or a lane", hint: "shelfspan mkt LOG.csv, or shelfspan mkt --lane FILE"}
 	}
 	log = c.Args().First()
-	if c.String("study") == "" {
-		for _, name := range []string{"results", "attribute", "pack", "confidence", "pool-alpha", "model", "leave-out", "reason", "by-batch"} {
+	switch {
+	case !againstStudy(c):
+		for _, name := range []string{"results", "as-of", "attribute", "pack", "confidence", "pool-alpha", "model", "leave-out", "reason", "by-batch"} {
 			if c.IsSet(name) {
 				return "", &usageError{text: "--" + name + " is for a study, and none is named", hint: "name it with --study FILE"}
 			}
 		}
-	} else if err := checkResults(c, c.StringSlice("results")); err != nil {
-		return "", err
+	case ledgerOf(c) == "":
+		if err := checkResults(c, c.StringSlice("results")); err != nil {
+			return "", err
+		}
 	}
 	standard := 0
 	for _, path := range append([]string{log, c.String("lane"), c.String("study")}, c.StringSlice("results")...) {
@@ -125,9 +141,13 @@ func mktInputs(c *cli.Context) (log string, err error) {
 	return log, nil
 }
 
+// againstStudy reports whether the history is held against a study: one is named, or a
+// ledger that has it.
+func againstStudy(c *cli.Context) bool { return c.String("study") != "" || c.IsSet("ledger") }
+
 // mktSettings reads the options that bear on the temperatures.
 func mktSettings(c *cli.Context) (s climate.Settings, o logger.Options, err error) {
-	s = climate.Settings{EnergyKJ: climate.Conventional, Lower: math.Inf(-1), Upper: math.Inf(1), Spells: c.String("study") != ""}
+	s = climate.Settings{EnergyKJ: climate.Conventional, Lower: math.Inf(-1), Upper: math.Inf(1), Spells: againstStudy(c)}
 	if v := c.String("limit"); v != "" {
 		if s.Upper, err = celsiusOption("limit", v); err != nil {
 			return s, o, err
@@ -229,7 +249,7 @@ func readHistory(c *cli.Context, log string, s climate.Settings, o logger.Option
 	// that names a part of it need not wait for a long log.
 	var d *study.Dataset
 	var options analysis.Options
-	if c.String("study") != "" {
+	if againstStudy(c) {
 		set, in, err := loadDataset(c)
 		switch {
 		case err != nil:

@@ -282,6 +282,18 @@ type Prediction struct {
 	Extrapolated bool    `json:"extrapolated"`
 	Storage      bool    `json:"storage"`
 	Q10Life      Number  `json:"q10_2_months"`
+
+	Bootstrap *Bootstrap `json:"bootstrap,omitempty"`
+}
+
+// Bootstrap is what made-up studies say of a prediction's bounds.
+type Bootstrap struct {
+	Studies       int    `json:"studies"`
+	Failed        int    `json:"failed"`
+	Bound         Number `json:"bound_months"`
+	Level         Number `json:"level"`
+	ProfileCovers Number `json:"profile_covers"`
+	DeltaCovers   Number `json:"delta_covers"`
 }
 
 // NewArrhenius builds the answer of arrhenius from an evaluation.
@@ -313,6 +325,9 @@ func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 			q := Prediction{
 				Celsius: Number(p.Celsius), Estimate: Number(p.Estimate), ShelfLife: Number(p.ShelfLife), Delta: Number(p.Delta),
 				Extrapolated: p.Extrapolated, Storage: p.Storage, Q10Life: Number(p.Q10Life),
+			}
+			if b := p.Bootstrap; b != nil {
+				q.Bootstrap = &Bootstrap{b.Studies, b.Failed, Number(b.Bound), Number(b.Level), Number(b.ProfileCovers), Number(b.DeltaCovers)}
 			}
 			if p.Batch >= 0 {
 				q.Batch = &s.Batches[p.Batch].ID

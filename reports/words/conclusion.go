@@ -315,6 +315,9 @@ func Arrhenius(e *analysis.Evaluation, r *analysis.Arrhenius) []string {
 			t += " (outside the temperatures studied)"
 		}
 		out = append(out, t+".")
+		if t := Bootstrap(&p); t != "" {
+			out = append(out, t)
+		}
 	}
 	if !r.Bent() {
 		out = append(out, linearity(e, r))

@@ -91,7 +91,6 @@ func (x *writer) rates(of []*analysis.Arrhenius) {
 	if len(of) == 0 {
 		return
 	}
-	_, unit := words.Scales(&x.s.Attributes[of[0].Attribute], of[0].Model)
 	t := pdf.Table{
 		Caption: "Rates of " + x.s.Attributes[of[0].Attribute].ID + " by condition, each fitted freely, ± standard error",
 		Wide:    len(of) > 2,
@@ -128,14 +127,7 @@ func (x *writer) rates(of []*analysis.Arrhenius) {
 		}
 		t.Rows = append(t.Rows, pdf.Texts(row...))
 	}
-	t.Notes = []string{"Rates in " + unit + "; model: " + modelName(of[0].Model) + ". The sign says which way the response goes on that scale."}
-	if left := of[0].LeftOut; len(left) > 0 {
-		var out []string
-		for _, c := range left {
-			out = append(out, x.s.Conditions[c].ID)
-		}
-		t.Notes[0] += " Left out of the fit: " + strings.Join(out, ", ") + "."
-	}
+	t.Notes = []string{words.RatesNote(x.s, of[0])}
 	x.Table(t)
 }
 
@@ -190,24 +182,14 @@ func (x *writer) predictions() {
 			if p.Batch >= 0 {
 				batch = x.s.Batches[p.Batch].ID
 			}
-			note := ""
-			if p.Storage {
-				note = "storage"
-			}
-			if p.Extrapolated {
-				note = joinBy(", ", note, "extrapolated")
-			}
-			if r.Bent() {
-				note = joinBy(", ", note, "not one line")
-			}
 			t.Rows = append(t.Rows, pdf.Texts(x.s.Attributes[r.Attribute].ID, x.place(r.Pack, r.Orientation), words.Planned(p.Celsius),
 				months(p.Estimate, words.Estimate), months(p.ShelfLife, words.Bound),
-				months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(note)))
+				months(p.Delta, words.Bound), months(p.Q10Life, words.Estimate), batch, dash(words.Predicted(r, &p))))
 		}
 	}
 	if len(t.Rows) == 0 {
 		return
 	}
-	t.Notes = []string{"The profile bound governs; the delta method's stands beside it for comparison. Not one line: one activation energy does not fit all temperatures, and the prediction is not to be relied on. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."}
+	t.Notes = []string{words.PredictionsNote}
 	x.Table(t)
 }

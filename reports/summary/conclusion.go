@@ -6,6 +6,7 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -40,11 +41,11 @@ func (x *writer) conclusion() {
 	v := x.e.Supported
 	if v != nil {
 		x.verdicts("Supported shelf life by pack", v.Packs, false)
-		if extrapolates(v) {
+		if dossier.Extrapolates(v) {
 			x.Paragraph(words.Q1EConditions)
 		}
 	}
-	if cautions := x.cautions(); len(cautions) > 0 {
+	if cautions := x.Cautions(); len(cautions) > 0 {
 		x.Box("Cautions, and what this document is", append(cautions, words.Disclaimer))
 	} else {
 		x.Box("What this document is", []string{words.Disclaimer})
@@ -64,26 +65,18 @@ const mostSections = 10
 // room for it; it stands among the others too.
 func (x *writer) governing(v *analysis.Supported) {
 	const least, most, caption = 150, 260, 30
-	if v == nil || v.Analysis == nil || allAlike(x.s, v.Analysis) || x.Room() < least+caption {
+	if v == nil || v.Analysis == nil || dossier.AllAlike(x.s, v.Analysis) || x.Room() < least+caption {
 		return
 	}
-	if c, ok := chart.Of(x.d, v.Analysis, x.claim()); ok {
+	if c, ok := chart.Of(x.d, v.Analysis, x.Claim()); ok {
 		x.Figure(math.Min(most, x.Room()-caption), "What governs: "+x.where(v.Analysis)+".", c.Draw)
 	}
-}
-
-// claim is the shelf life sought in months, NaN where there is none.
-func (x *writer) claim() float64 {
-	if x.s.Claim.IsZero() {
-		return math.NaN()
-	}
-	return x.s.Claim.Months(0)
 }
 
 // facts is the claim and its setting in one small table.
 func (x *writer) facts() {
 	claim := "none stated"
-	if m := x.claim(); !math.IsNaN(m) {
+	if m := x.Claim(); !math.IsNaN(m) {
 		claim = words.Planned(m) + " months"
 	}
 	storage := "none named"
@@ -99,15 +92,6 @@ func (x *writer) facts() {
 		Columns: columns(5, "Claim sought", "Storage as labelled", "Rule on extrapolation", "Confidence", "Batches"),
 		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
 	})
-}
-
-func extrapolates(v *analysis.Supported) bool {
-	for i := range v.Verdicts {
-		if float64(v.Verdicts[i].Months) > v.Verdicts[i].Observed {
-			return true
-		}
-	}
-	return false
 }
 
 // verdicts tabulates shelf lives; the shortest, which governs, is set bold. The
@@ -148,27 +132,8 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool
 		x.Table(t)
 		return
 	}
-	t.Notes = []string{"Supported: whole months, rounded down, the shortest in bold. Regression: the time at which the confidence limit of the mean meets the criterion, cut to one decimal. X: planned time of the last pull at which every batch has a result."}
+	t.Notes = []string{words.VerdictNote}
 	x.Table(t)
-}
-
-// cautions gathers what is said about hazards, by the packs and by the plan.
-func (x *writer) cautions() []string {
-	var out []string
-	if x.Schedule != nil {
-		// What is the same for several conditions is said once.
-		where := map[string][]string{}
-		for _, c := range x.Schedule.Cautions {
-			if where[c.Text] == nil {
-				out = append(out, c.Text)
-			}
-			where[c.Text] = append(where[c.Text], c.Where)
-		}
-		for i, t := range out {
-			out[i] = strings.Join(where[t], ", ") + ": " + t
-		}
-	}
-	return append(out, words.Cautions(x.s)...)
 }
 
 func joinBy(sep string, parts ...string) string {

@@ -33,6 +33,6 @@ func (x *writer) curves(a *analysis.Analysis) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"The curve: " + words.CurveFormula(a.Model) + ". " + boundNote(a)}
+	t.Notes = []string{"The curve: " + words.CurveFormula(a.Model) + ". " + words.BoundNote(a)}
 	x.Table(t)
 }

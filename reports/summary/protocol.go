@@ -1,14 +1,10 @@
 package summary
 
 import (
-	"fmt"
-	"math"
 	"strings"
 
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
-	"shelfspan/study"
-	"shelfspan/study/schedule"
 )
 
 // protocol writes what was to be done: conditions, batches, packs, attributes.
@@ -40,23 +36,13 @@ func (x *writer) conditions() {
 		if i == x.s.StoreAt {
 			id += " *"
 		}
-		t.Rows = append(t.Rows, pdf.Texts(id, string(c.Role), tolerated(c.Temperature, c.TemperatureTolerance),
-			tolerated(c.Humidity, c.HumidityTolerance), strings.Join(pulls, " "), chamber))
+		t.Rows = append(t.Rows, pdf.Texts(id, string(c.Role), words.Tolerated(c.Temperature, c.TemperatureTolerance),
+			words.Tolerated(c.Humidity, c.HumidityTolerance), strings.Join(pulls, " "), chamber))
 	}
 	if x.s.StoreAt >= 0 {
 		t.Notes = []string{"* stands for storage as labelled."}
 	}
 	x.Table(t)
-}
-
-func tolerated(v, tolerance float64) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	if tolerance > 0 {
-		return words.Planned(v) + " ± " + words.Planned(tolerance)
-	}
-	return words.Planned(v)
 }
 
 func (x *writer) batches() {
@@ -90,15 +76,8 @@ func (x *writer) packs() {
 		for _, o := range p.Orientations {
 			orientations = append(orientations, string(o))
 		}
-		nature := func(is bool, name string) string {
-			if is {
-				return name
-			}
-			return ""
-		}
 		t.Rows = append(t.Rows, pdf.Texts(p.ID, dash(p.Description), strings.Join(orientations, ", "),
-			dash(join(nature(p.Pressurised, "pressurised"), nature(p.Flammable, "flammable"), nature(p.Glass, "glass"),
-				nature(p.SemiPermeable, "semi-permeable"), nature(p.Control, "control"))),
+			dash(words.PackKinds(p)),
 			number(p.NetFill), number(p.WaterPercent)))
 	}
 	x.Table(t)
@@ -113,30 +92,9 @@ func (x *writer) attributes() {
 	var notes []string
 	for i := range x.s.Attributes {
 		a := &x.s.Attributes[i]
-		decimals := "as given"
-		if a.Kind == study.Grade || a.Kind == study.PassFail {
-			decimals = "–"
-		} else if a.Decimals >= 0 {
-			decimals = fmt.Sprintf("%d decimals", a.Decimals)
-			if a.Decimals == 1 {
-				decimals = "1 decimal"
-			}
-		}
-		model := string(a.Model)
-		if a.Kind != study.Measure {
-			model = "–"
-		}
-		sampling := string(a.Sampling)
-		if a.Replicates > 1 {
-			sampling += fmt.Sprintf(", %d readings", a.Replicates)
-		}
-		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(unit(a)), string(a.Kind), words.Criterion(a), model, sampling, decimals))
-		if a.ExpectedAtAccelerated != "" {
-			notes = append(notes, a.ID+": a change at the accelerated condition is expected and is told, not counted. Reason stated: "+a.ExpectedAtAccelerated)
-		}
-		if !a.Baseline.IsZero() {
-			notes = append(notes, a.ID+": the trend counts from "+a.Baseline.String()+"; earlier results are shown, not fitted.")
-		}
+		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(unit(a)), string(a.Kind), words.Criterion(a),
+			words.ModelAsked(a), words.Sampling(a), words.ReportedTo(a)))
+		notes = append(notes, words.Particulars(a)...)
 	}
 	t.Notes = notes
 	x.Table(t)
@@ -148,80 +106,17 @@ func (x *writer) pulls() {
 		return
 	}
 	x.Section("Pulls")
-	status := schedule.Status(x.s, x.Schedule, x.d)
 	t := pdf.Table{
 		Columns: columns(2, "Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
 	}
 	for j := 2; j < len(t.Columns); j++ {
 		t.Columns[j].Align = pdf.Left
 	}
-	outside := false
-	for i := range x.Schedule.Pulls {
-		p := &x.Schedule.Pulls[i]
-		lines := schedule.Of(status, i)
-		if len(lines) == 0 {
-			continue
-		}
-		condition := "before storage"
-		if p.Condition >= 0 {
-			condition = x.s.Conditions[p.Condition].ID
-		}
-		first, last := study.NoDate, study.NoDate
-		counts := map[schedule.State]int{}
-		worst := 0
-		for _, l := range lines {
-			counts[l.State]++
-			if l.First != study.NoDate && (first == study.NoDate || l.First < first) {
-				first = l.First
-			}
-			last = max(last, l.Last)
-			if abs(l.Outside) > abs(worst) {
-				worst = l.Outside
-			}
-		}
-		pulled := dash(first.String())
-		if last != study.NoDate && last != first {
-			pulled += " to " + last.String()
-		}
-		switch {
-		case worst > 0:
-			pulled += fmt.Sprintf(" (%s late)", days(worst))
-		case worst < 0:
-			pulled += fmt.Sprintf(" (%s early)", days(-worst))
-		}
-		outside = outside || worst != 0
-		tested := counts[schedule.Done] + counts[schedule.Partial]
-		t.Rows = append(t.Rows, pdf.Texts(p.Time.String(), condition, p.Date.String(), p.Earliest.String()+" to "+p.Latest.String(),
-			pulled, fmt.Sprintf("%d of %d", tested, len(lines)), state(counts, len(lines))))
+	all, note := x.Pulls()
+	for _, p := range all {
+		t.Rows = append(t.Rows, pdf.Texts(p.Time, p.Condition, p.Planned, p.Window, p.Pulled, p.Tested, p.State))
 	}
-	t.Notes = []string{"A sample here is one batch in one pack and orientation. A pull is missing where results of a later day than its window are there and none of its own."}
-	if outside {
-		t.Notes[0] += " Late and early: beyond the end of the window; the elapsed time, not the planned one, enters the regression."
-	}
+	t.Notes = []string{note}
 	x.Table(t)
 	x.deviations()
 }
-
-func state(counts map[schedule.State]int, of int) string {
-	for _, s := range []schedule.State{schedule.Done, schedule.Missing, schedule.Open} {
-		if counts[s] == of {
-			return string(s)
-		}
-	}
-	var parts []string
-	for _, s := range []schedule.State{schedule.Done, schedule.Partial, schedule.Missing, schedule.Open} {
-		if n := counts[s]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, s))
-		}
-	}
-	return strings.Join(parts, ", ")
-}
-
-func days(n int) string {
-	if n == 1 {
-		return "1 day"
-	}
-	return fmt.Sprintf("%d days", n)
-}
-
-func abs(n int) int { return max(n, -n) }

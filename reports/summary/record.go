@@ -15,19 +15,10 @@ func (x *writer) deviations() {
 	}
 	for i := range x.d.Pulls {
 		r := &x.d.Pulls[i]
-		if r.Reason == "" && r.Note == "" && r.Outside == 0 && !r.Withdrawn {
+		if !words.Departs(r) {
 			continue
 		}
-		what := "other units than planned"
-		switch {
-		case r.Withdrawn:
-			what = "record taken back"
-		case r.Outside != 0:
-			what = words.Outside(r.Outside)
-		case r.Reason == "":
-			what = "–"
-		}
-		t.Rows = append(t.Rows, pdf.Texts(r.Pull, r.Day.String(), r.By, what, dash(r.Reason), dash(r.Note)))
+		t.Rows = append(t.Rows, pdf.Texts(r.Pull, r.Day.String(), r.By, dash(words.Departure(r)), dash(r.Reason), dash(r.Note)))
 	}
 	if len(t.Rows) > 0 {
 		x.Table(t)
@@ -47,6 +38,6 @@ func (x *writer) changes() {
 		t.Rows = append(t.Rows, pdf.Texts(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason,
 			fmt.Sprintf("%s, %s, %d", c.By, words.When(c.At), c.Event)))
 	}
-	t.Notes = []string{"Excluded results stand in no table, chart or fit of this document but this one. Amended ones stand with the value they are given here last."}
+	t.Notes = []string{words.ChangesNote}
 	x.Table(t)
 }

@@ -4,28 +4,20 @@
 package summary
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"io"
 	"math"
 	"strings"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 	"shelfspan/study"
-	"shelfspan/study/schedule"
 )
 
 // Input is what a summary is written from.
-type Input struct {
-	Evaluation *analysis.Evaluation
-	Schedule   *schedule.Schedule
-	StudyFile  study.Input // the file results are not among; see Dataset.Inputs
-	Version    string      // of the program
-	Options    []string    // as given on the command line, for the provenance
-}
+type Input = dossier.Input
 
 // writer is a summary being written.
 type writer struct {
@@ -40,15 +32,8 @@ type writer struct {
 func Write(w io.Writer, in Input) error {
 	e := in.Evaluation
 	s := e.Dataset.Study
-	title := s.ID
-	for _, t := range []string{s.Product, s.Title} {
-		if t != "" {
-			title += " · " + t
-			break
-		}
-	}
 	doc := pdf.New(pdf.Info{
-		Title:  title,
+		Title:  in.Name(),
 		Kind:   "Stability summary",
 		Footer: fmt.Sprintf("Study %s · inputs and options %s · shelfspan %s", s.ID, in.Fingerprint(), in.Version),
 		Date:   s.Start.Time(),
@@ -66,23 +51,6 @@ func Write(w io.Writer, in Input) error {
 	x.provenance()
 	_, err := doc.WriteTo(w)
 	return err
-}
-
-// Fingerprint is a short hash of everything an answer depends on: the inputs'
-// own hashes, the program's version and the options. It stands on every page.
-func (in Input) Fingerprint() string {
-	h := sha256.New()
-	fmt.Fprintf(h, "%s\n%s\n", in.Version, in.StudyFile.SHA256)
-	for _, i := range in.Evaluation.Dataset.Inputs {
-		fmt.Fprintln(h, i.SHA256)
-	}
-	if m := in.Evaluation.Dataset.Ledger; m != nil {
-		fmt.Fprintln(h, m.Hash)
-	}
-	for _, o := range in.Options {
-		fmt.Fprintf(h, "%q\n", o)
-	}
-	return hex.EncodeToString(h.Sum(nil))[:12]
 }
 
 // place names pack and orientation; a study with one unnamed pack has none.

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf/pdftest"
 	"shelfspan/study"
 	"shelfspan/study/finding"
@@ -124,15 +125,15 @@ func TestContentsNameEverySection(t *testing.T) {
 // not bold type alone; one within does not.
 func TestOutOfCriterionIsMarked(t *testing.T) {
 	s := balm()
-	used := cellSigns{}
+	used := dossier.Signs{}
 	out := &analysis.Sample{Value: 89.4, Low: 89.1, High: 89.7, Readings: 2, InWindow: true, OutOfCriterion: true}
 	c := resultCell(&s.Attributes[1], []*analysis.Sample{out}, &used)
 	if c.Text != "89.4\u00a0†" || c.Under != "89.1–89.7" || !c.Bold {
 		t.Errorf("the cell is %+v", c)
 	}
-	used = cellSigns{}
+	used = dossier.Signs{}
 	in := &analysis.Sample{Value: 95, Low: 95, High: 95, Readings: 1, InWindow: true}
-	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in}, &used); c.Text != "95.0" || c.Bold || used.outside {
+	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in}, &used); c.Text != "95.0" || c.Bold || used.Notes(&s.Attributes[1]) != "" {
 		t.Errorf("the cell is %+v", c)
 	}
 	censored := &analysis.Sample{Value: 5, Censor: study.BelowThat, InWindow: true, Readings: 1}

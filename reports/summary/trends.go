@@ -10,6 +10,7 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -68,44 +69,21 @@ func (x *writer) analysis(a *analysis.Analysis, alone bool) {
 	if kind := x.s.Attributes[a.Attribute].Kind; kind == study.Grade || kind == study.PassFail {
 		height = shareHeight
 	}
-	if allAlike(x.s, a) {
+	if dossier.AllAlike(x.s, a) {
 		height = 0
 	}
 	x.Need(height + halfPage - half)
 	x.Subsection(x.where(a))
-	x.Paragraph(x.said(a))
-	if allAlike(x.s, a) {
-		x.Note("No chart: every unit was graded alike at every pull, as the results above show.")
-	} else if c, ok := chart.Of(x.d, a, x.claim()); ok {
+	x.Paragraph(words.Trend(x.e, a))
+	if dossier.AllAlike(x.s, a) {
+		x.Note(words.NoChart)
+	} else if c, ok := chart.Of(x.d, a, x.Claim()); ok {
 		x.Figure(height, "", c.Draw)
 	}
 	x.fits(a)
 	for _, w := range a.Warnings {
 		x.Note("Warning: " + w.Text)
 	}
-}
-
-// said is what an analysis was held against, what was found, and what of it
-// may be claimed.
-func (x *writer) said(a *analysis.Analysis) string {
-	at := &x.s.Attributes[a.Attribute]
-	t := "Criterion: " + words.Criterion(at) + "."
-	if m := words.Model(a); m != "" {
-		t += " Fitted: " + m
-		if !at.Baseline.IsZero() {
-			t += ", the trend counting from " + at.Baseline.String()
-		}
-		t += "."
-	}
-	t = joinBy(" ", t, words.Censored(a), words.Analysis(x.e, a))
-	if x.e.Supported != nil {
-		for i := range x.e.Supported.Verdicts {
-			if v := &x.e.Supported.Verdicts[i]; v.Attribute == a.Attribute && v.Pack == a.Pack && v.Orientation == a.Orientation {
-				t += " " + words.Supports(v)
-			}
-		}
-	}
-	return t
 }
 
 // fitted writes a fitted number with a true minus sign.
@@ -151,31 +129,12 @@ func (x *writer) fits(a *analysis.Analysis) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{boundNote(a)}
+	t.Notes = []string{words.BoundNote(a)}
 	if math.IsNaN(a.Fits[0].Intercept) { // units, each through the origin
 		t.Columns[1].Head = "Units"
 		t = without(t, 2)
 	}
 	x.Table(t)
-}
-
-// boundNote says what bound a table of fits has, and what stands bold in it.
-func boundNote(a *analysis.Analysis) string {
-	side := "two-sided"
-	if a.OneSided {
-		side = "one-sided"
-	}
-	note := fmt.Sprintf("Bound: %s %s confidence limit of the mean.", side, words.Percent(a.Confidence))
-	if a.Curves != nil || a.Censored > 0 {
-		note = fmt.Sprintf("Bound: %s %s confidence limit of the mean, by the profile likelihood.", side, words.Percent(a.Confidence))
-	}
-	if !math.IsNaN(a.ResidualSD) {
-		note += fmt.Sprintf(" Residual standard deviation %s with %d degrees of freedom.", fitted(a.ResidualSD, 4), a.DF)
-	}
-	if a.LimitingBatch >= 0 && len(a.Fits) > 1 {
-		note += " Bold: the batch that limits."
-	}
-	return note
 }
 
 // without leaves a column out.
@@ -185,13 +144,6 @@ func without(t pdf.Table, column int) pdf.Table {
 		t.Rows[i].Cells = slices.Delete(t.Rows[i].Cells, column, column+1)
 	}
 	return t
-}
-
-func modelName(model string) string {
-	if model == "unit rates" {
-		return "mean of the units' own rates through the origin"
-	}
-	return model
 }
 
 // pooling writes the tests behind the lines of an attribute.
@@ -214,19 +166,11 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			slopes, intercepts, df1 = "changes equal", "starts equal", p.ChangesDF
 		}
 		test := func(pack, name string, f, prob float64, df1 int, decision string) pdf.Row {
-			verdict := "not tested"
-			switch {
-			case math.IsNaN(prob):
-			case prob < p.Alpha:
-				verdict = "differ"
-			default:
-				verdict = "not shown to differ"
-			}
 			df := "–"
 			if !math.IsNaN(prob) && p.DF2 > 0 {
 				df = fmt.Sprintf("%d, %d", df1, p.DF2)
 			}
-			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), verdict, decision)
+			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), words.Tested(prob, p.Alpha), decision)
 		}
 		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), slopes, p.SlopesF, p.SlopesP, df1, words.Pooling(p)))
 		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin
@@ -255,7 +199,7 @@ func (x *writer) candidates(of []*analysis.Analysis) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"AICc of separate lines or curves, over all conditions and packs. The lowest of the lines replaces zero-order only where it is lower by more than 2, and a curve the line so chosen likewise. The model chosen is set bold."}
+	t.Notes = []string{words.AICcNote}
 	x.Table(t)
 }
 
@@ -287,7 +231,7 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 				continue
 			}
 			t.Rows = append(t.Rows, x.otherRow(a, decimals))
-			if allAlike(x.s, a) {
+			if dossier.AllAlike(x.s, a) {
 				t.Notes = []string{"No chart where every unit had the same grade."}
 			} else if c, ok := chart.Of(x.d, a, math.NaN()); ok {
 				captions = append(captions, joinBy(" · ", words.Condition(&x.s.Conditions[a.Condition]), words.PackName(x.s, a.Pack, a.Orientation)))
@@ -309,38 +253,9 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 	}
 }
 
-// allAlike reports whether every unit had the same grade.
-func allAlike(s *study.Study, a *analysis.Analysis) bool {
-	if kind := s.Attributes[a.Attribute].Kind; kind != study.Grade && kind != study.PassFail {
-		return false
-	}
-	for i := range a.Samples {
-		if a.Samples[i].Value != a.Samples[0].Value {
-			return false
-		}
-	}
-	return true
-}
-
 func (x *writer) otherRow(a *analysis.Analysis, decimals int) pdf.Row {
-	slope := "–"
-	if len(a.Fits) > 0 {
-		var parts []string
-		for i := range a.Fits {
-			parts = append(parts, fixed(a.Fits[i].Slope, decimals))
-		}
-		if a.Pooling.Decision == "pooled" || a.Pooling.Decision == "common-slope" || len(parts) == 1 {
-			slope = parts[0]
-		} else {
-			slope = strings.Join(parts, " ")
-		}
-	}
-	batches := words.Pooling(a.Pooling)
-	if len(a.Fits) == 1 {
-		batches = "one"
-	}
-	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(words.Model(a)), batches,
-		slope, months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Seen(a))
+	return pdf.Texts(x.s.Conditions[a.Condition].ID, x.place(a.Pack, a.Orientation), dash(words.Model(a)), words.Batches(a),
+		words.Slopes(a, decimals), months(a.Estimate, words.Estimate), months(a.ShelfLife, words.Bound), words.Seen(a))
 }
 
 // months writes a time in a table, where "none stated" is a dash.

@@ -31,6 +31,8 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 	sign := majority(r.Rates)
 	mark := marker{color: Palette[0]}
 	ps := points{marker: mark, size: 3.4}
+	var rates []analysis.Rate // of the points
+	ps.says = func(i int) string { return words.Rate(d.Study, r, &rates[i]) }
 	var xs, ys, celsius []float64
 	var absent []string
 	for _, q := range r.Rates {
@@ -42,7 +44,7 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 		}
 		ln := math.Log(rate)
 		low, high := math.Log(rate-q.SE), math.Log(rate+q.SE) // NaN where the error reaches zero: open below
-		ps.at = append(ps.at, xy{inverse(q.Celsius), ln})
+		ps.at, rates = append(ps.at, xy{inverse(q.Celsius), ln}), append(rates, q)
 		ps.low, ps.high = append(ps.low, low), append(ps.high, high)
 		ys = append(ys, ln, high)
 		if low > ln-3 {
@@ -51,6 +53,8 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 	}
 	on := points{marker: marker{color: ink, sides: 4, hollow: true}, size: 3.2}
 	var predicted []string
+	var lives []analysis.Prediction // of the points predicted for
+	on.says = func(i int) string { return words.Life(r, &lives[i]) }
 	coldest, hottest := slices.Min(celsius), slices.Max(celsius)
 	for _, p := range r.Predictions {
 		if !finite(p.Celsius) || p.Celsius <= -200 || p.Celsius > 300 {
@@ -60,7 +64,7 @@ func Arrhenius(d *study.Dataset, r *analysis.Arrhenius) (*Chart, bool) {
 		c.events = append(c.events, event{at: inverse(p.Celsius), line: dashed(grey, 0.8, 1, 2.5)})
 		predicted = append(predicted, number(p.Celsius, decimalsOf(p.Celsius)))
 		if r.LnRate != nil {
-			on.at = append(on.at, xy{inverse(p.Celsius), r.LnRate(p.Celsius)})
+			on.at, lives = append(on.at, xy{inverse(p.Celsius), r.LnRate(p.Celsius)}), append(lives, p)
 		}
 	}
 	c.x.min, c.x.max = fitting(xs)

@@ -9,6 +9,7 @@ package chart
 import (
 	"image/color"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -55,6 +56,7 @@ type span struct{ from, to float64 }
 type bar struct {
 	min, max xy
 	fill     color.Color
+	says     string // what it stands for, in words
 }
 
 type line struct {
@@ -69,7 +71,8 @@ type points struct {
 	low, high []float64
 	marker    marker
 	size      vg.Length
-	shift     vg.Length // to the right, so that batches pulled together stay apart
+	shift     vg.Length          // to the right, so that batches pulled together stay apart
+	says      func(i int) string // what the i-th stands for, in words
 }
 
 type event struct {
@@ -85,6 +88,16 @@ type level struct {
 	line        draw.LineStyle
 }
 
+// marking is a canvas on which a mark can say what it stands for.
+type marking interface {
+	Mark(shape vg.Path, fill, edge color.Color, width vg.Length, says string)
+}
+
+// labelling is a canvas that sets a text by its anchor, whatever font it has.
+type labelling interface {
+	Label(size vg.Length, at vg.Point, anchor float64, text string)
+}
+
 // entry is one line of the legend: a marker, a line, a box or several of them.
 type entry struct {
 	text   string
@@ -92,6 +105,17 @@ type entry struct {
 	marker *marker
 	line   *draw.LineStyle
 	fill   color.Color
+}
+
+// Colours names the colours of charts, for a canvas that gives them other values:
+// b0, b1 … are the batches', t0, t1 … their tints. Shades of grades have no name.
+func Colours() map[color.RGBA]string {
+	out := map[color.RGBA]string{ink: "ink", grey: "grey", faint: "faint", wash: "wash", paper: "paper", limit: "limit"}
+	for i, c := range Palette {
+		out[c] = "b" + strconv.Itoa(i)
+		out[tint(c).(color.RGBA)] = "t" + strconv.Itoa(i)
+	}
+	return out
 }
 
 // Colours other than those of the batches.
@@ -164,6 +188,10 @@ func (c *Chart) Draw(dc draw.Canvas) {
 		in.StrokeLine2(solid(faint, 0.35), frame.Min.X, y(t.at), frame.Max.X, y(t.at))
 	}
 	for _, b := range c.bars {
+		if m, ok := in.Canvas.(marking); ok {
+			m.Mark(rectangle(x(b.min.x), y(b.min.y), x(b.max.x), y(b.max.y)), b.fill, ink, 0.4, b.says)
+			continue
+		}
 		box(in, b.fill, x(b.min.x), y(b.min.y), x(b.max.x), y(b.max.y))
 		outline(in, solid(ink, 0.4), x(b.min.x), y(b.min.y), x(b.max.x), y(b.max.y))
 	}
@@ -236,8 +264,23 @@ func drawPoints(in draw.Canvas, p points, x, y func(float64) vg.Length) {
 				in.StrokeLine2(bar, at.X-3, lo, at.X+3, lo)
 			}
 		}
+		if m, ok := in.Canvas.(marking); ok && p.says != nil {
+			fill, edge, width := p.marker.colours()
+			m.Mark(p.marker.shape(at, p.size), fill, edge, width, p.says(i))
+			continue
+		}
 		p.marker.draw(in, at, p.size)
 	}
+}
+
+func rectangle(x0, y0, x1, y1 vg.Length) vg.Path {
+	var p vg.Path
+	p.Move(vg.Point{X: x0, Y: y0})
+	p.Line(vg.Point{X: x1, Y: y0})
+	p.Line(vg.Point{X: x1, Y: y1})
+	p.Line(vg.Point{X: x0, Y: y1})
+	p.Close()
+	return p
 }
 
 func box(c draw.Canvas, fill color.Color, x0, y0, x1, y1 vg.Length) {

@@ -63,7 +63,8 @@ func Grades(d *study.Dataset, a *analysis.Analysis) (*Chart, bool) {
 				continue
 			}
 			to := from + 100*float64(n)/float64(p.total)
-			c.bars = append(c.bars, bar{xy{float64(i) - 0.32, from}, xy{float64(i) + 0.32, to}, shadeOf(g, len(names))})
+			c.bars = append(c.bars, bar{xy{float64(i) - 0.32, from}, xy{float64(i) + 0.32, to}, shadeOf(g, len(names)),
+				fmt.Sprintf("%s: %d of %s %s", p.text, n, words.Count(p.total, "unit"), names[g])})
 			from = to
 		}
 	}

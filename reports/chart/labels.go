@@ -42,8 +42,12 @@ func put(c draw.Canvas, s text.Style, at vg.Point, anchor float64, t string) {
 	if t == "" {
 		return
 	}
-	at.X += vg.Length(anchor) * s.Width(t)
 	c.SetColor(s.Color)
+	if l, ok := c.Canvas.(labelling); ok {
+		l.Label(s.Font.Size, at, anchor, t)
+		return
+	}
+	at.X += vg.Length(anchor) * s.Width(t)
 	c.FillString(handler.Fonts.Lookup(s.Font, s.Font.Size), at, t)
 }
 

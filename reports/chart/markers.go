@@ -48,8 +48,27 @@ func markerOf(batch int) marker {
 	return m
 }
 
-// draw draws the mark; shapes of the same size cover about the same area.
+// draw draws the mark.
 func (m marker) draw(c draw.Canvas, at vg.Point, size vg.Length) {
+	p := m.shape(at, size)
+	fill, edge, width := m.colours()
+	c.SetColor(fill)
+	c.Fill(p)
+	c.SetLineStyle(solid(edge, width))
+	c.Stroke(p)
+}
+
+// colours are those of the mark's inside and edge. A rim of paper keeps full marks
+// apart that lie on each other.
+func (m marker) colours() (fill, edge color.Color, width vg.Length) {
+	if m.hollow {
+		return paper, m.color, 1
+	}
+	return m.color, paper, 0.5
+}
+
+// shape is the mark's outline; shapes of the same size cover about the same area.
+func (m marker) shape(at vg.Point, size vg.Length) vg.Path {
 	var p vg.Path
 	if m.sides == 0 {
 		p.Move(vg.Point{X: at.X + size, Y: at.Y})
@@ -68,16 +87,5 @@ func (m marker) draw(c draw.Canvas, at vg.Point, size vg.Length) {
 		}
 	}
 	p.Close()
-	if m.hollow {
-		c.SetColor(paper)
-		c.Fill(p)
-		c.SetLineStyle(solid(m.color, 1))
-		c.Stroke(p)
-		return
-	}
-	c.SetColor(m.color)
-	c.Fill(p)
-	// A rim of paper keeps marks apart that lie on each other.
-	c.SetLineStyle(solid(paper, 0.5))
-	c.Stroke(p)
+	return p
 }

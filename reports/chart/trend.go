@@ -40,6 +40,9 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 		hollow.hollow = true
 		in := points{marker: fitted, size: 3.2, shift: aside(b, len(d.Study.Batches))}
 		out := points{marker: hollow, size: 3.2, shift: in.shift}
+		var ofIn, ofOut []*analysis.Sample
+		in.says = func(i int) string { return words.Sample(d.Study, a, ofIn[i]) }
+		out.says = func(i int) string { return words.Sample(d.Study, a, ofOut[i]) }
 		for i := range a.Samples {
 			s := &a.Samples[i]
 			if s.Batch != b || !finite(s.Value) {
@@ -48,12 +51,12 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 			p := xy{s.Months, onBasis(d.Study, a, s)}
 			switch {
 			case s.Censor != study.Exact:
-				out.at = append(out.at, p)
+				out.at, ofOut = append(out.at, p), append(ofOut, s)
 				censored = true
 			case s.Fitted || a.Model == "":
-				in.at = append(in.at, p)
+				in.at, ofIn = append(in.at, p), append(ofIn, s)
 			default:
-				out.at = append(out.at, p)
+				out.at, ofOut = append(out.at, p), append(ofOut, s)
 				notFitted = true
 			}
 		}
@@ -91,6 +94,7 @@ func WeightLoss(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, 
 	}
 	var order []key
 	lines := map[key][]xy{}
+	of := map[key][]*analysis.Sample{}
 	for i := range a.Samples {
 		s := &a.Samples[i]
 		if !finite(s.Value) {
@@ -100,12 +104,13 @@ func WeightLoss(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, 
 		if lines[u] == nil {
 			order = append(order, u)
 		}
-		lines[u] = append(lines[u], xy{s.Months, s.Value})
+		lines[u], of[u] = append(lines[u], xy{s.Months, s.Value}), append(of[u], s)
 	}
 	for _, u := range order {
 		m := markerOf(u.batch)
 		c.lines = append(c.lines, line{lines[u], solid(tint(m.color), 0.5)})
-		c.points = append(c.points, points{at: lines[u], marker: m, size: 1.9})
+		c.points = append(c.points, points{at: lines[u], marker: m, size: 1.9,
+			says: func(i int) string { return words.Sample(d.Study, a, of[u][i]) }})
 	}
 	c.addFits(d, a)
 	c.addBatches(d, a)

@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -198,46 +197,31 @@ func (c *Chart) drawEvents(in draw.Canvas, s text.Style, x func(float64) vg.Leng
 	})
 }
 
-// Key draws the legend that charts side by side share: what any of them shows,
-// in words that hold for all. It is as high as the width asks for, in points.
-func Key(charts []*Chart, width float64) (height float64, drawn func(draw.Canvas)) {
-	key := &Chart{}
-	seen := map[string]bool{}
-	for _, c := range charts {
-		for _, e := range c.legend {
-			e.text = cmp.Or(e.shared, e.text)
-			if !seen[e.text] {
-				seen[e.text] = true
-				key.legend = append(key.legend, e)
-			}
-		}
-	}
-	s := textStyle(7.5)
-	_, h := key.placeLegend(vg.Length(width), s)
-	return float64(h), func(dc draw.Canvas) { key.drawLegend(dc, s) }
-}
-
 // drawLegend sets the legend along the foot of the canvas, in as many rows as
 // it takes, and returns their height.
 func (c *Chart) drawLegend(dc draw.Canvas, s text.Style) vg.Length {
 	all, height := c.placeLegend(dc.Max.X-dc.Min.X, s)
 	for _, p := range all {
-		y := dc.Min.Y + p.y + 2
-		left, sample := dc.Min.X+p.x, p.sample()
-		middle := y + s.Font.Size*0.36
-		if p.fill != nil {
-			box(dc, p.fill, left, y-1, left+sample, y+s.Font.Size*0.8)
-			outline(dc, solid(ink, 0.4), left, y-1, left+sample, y+s.Font.Size*0.8)
-		}
-		if p.line != nil {
-			dc.StrokeLine2(*p.line, left, middle, left+sample, middle)
-		}
-		if p.marker != nil {
-			p.marker.draw(dc, vg.Point{X: left + sample/2, Y: middle}, 2.9)
-		}
-		put(dc, s, vg.Point{X: left + sample + 4, Y: y}, 0, p.text)
+		at := vg.Point{X: dc.Min.X + p.x, Y: dc.Min.Y + p.y + 2}
+		p.drawSample(dc, at, s.Font.Size)
+		put(dc, s, vg.Point{X: at.X + p.sample() + 4, Y: at.Y}, 0, p.text)
 	}
 	return height
+}
+
+// drawSample draws an entry's picture on the baseline of its text.
+func (e entry) drawSample(dc draw.Canvas, at vg.Point, size vg.Length) {
+	right, middle := at.X+e.sample(), at.Y+size*0.36
+	if e.fill != nil {
+		box(dc, e.fill, at.X, at.Y-1, right, at.Y+size*0.8)
+		outline(dc, solid(ink, 0.4), at.X, at.Y-1, right, at.Y+size*0.8)
+	}
+	if e.line != nil {
+		dc.StrokeLine2(*e.line, at.X, middle, right, middle)
+	}
+	if e.marker != nil {
+		e.marker.draw(dc, vg.Point{X: (at.X + right) / 2, Y: middle}, 2.9)
+	}
 }
 
 // keyed is an entry of the legend with its place, up from the foot.

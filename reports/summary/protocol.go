@@ -92,7 +92,7 @@ func (x *writer) attributes() {
 	var notes []string
 	for i := range x.s.Attributes {
 		a := &x.s.Attributes[i]
-		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(unit(a)), string(a.Kind), words.Criterion(a),
+		t.Rows = append(t.Rows, pdf.Texts(a.ID, dash(words.MeasuredIn(a)), string(a.Kind), words.Criterion(a),
 			words.ModelAsked(a), words.Sampling(a), words.ReportedTo(a)))
 		notes = append(notes, words.Particulars(a)...)
 	}

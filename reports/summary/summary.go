@@ -61,17 +61,10 @@ func (x *writer) place(pack, orientation int) string {
 	return "–"
 }
 
-// unit is what an attribute's results are in, whatever its limits apply to.
-func unit(a *study.Attribute) string {
-	plain := *a
-	plain.Basis = study.BasisValue
-	return words.Unit(&plain)
-}
-
 // named is the attribute with its unit of measurement.
 func (x *writer) named(attribute int) string {
 	a := &x.s.Attributes[attribute]
-	if u := unit(a); u != "" {
+	if u := words.MeasuredIn(a); u != "" {
 		return a.ID + " (" + u + ")"
 	}
 	return a.ID

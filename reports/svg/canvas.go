@@ -91,6 +91,23 @@ func (c *Canvas) Append(page []byte, id, class, title, description string) []byt
 	return append(page, "</svg>\n"...)
 }
 
+// AppendPicture adds the drawing as an ornament of the text beside it, which says
+// the same.
+func (c *Canvas) AppendPicture(page []byte) []byte {
+	c.ungroup()
+	page = append(page, `<svg aria-hidden="true" class="sample" viewBox="0 0 `...)
+	page = decimal(page, float64(c.width))
+	page = append(page, ' ')
+	page = decimal(page, float64(c.height))
+	page = append(page, `" width="`...)
+	page = decimal(page, float64(c.width)*1.5)
+	page = append(page, `" height="`...)
+	page = decimal(page, float64(c.height)*1.5)
+	page = append(page, `">`...)
+	page = append(page, c.out...)
+	return append(page, "</svg>"...)
+}
+
 // SetLineWidth is of vg.Canvas, as are those below without a comment.
 func (c *Canvas) SetLineWidth(w vg.Length)               { c.now.width = w }
 func (c *Canvas) SetLineDash(d []vg.Length, _ vg.Length) { c.now.dash = d }

@@ -23,9 +23,7 @@ func Sample(s *study.Study, a *analysis.Analysis, x *analysis.Sample) string {
 		t.WriteString(", unit " + named(x.Unit))
 	}
 	t.WriteString(", " + PulledAt(x) + ": " + Measured(at, x))
-	plain := *at
-	plain.Basis = study.BasisValue
-	if u := Unit(&plain); u != "" {
+	if u := MeasuredIn(at); u != "" {
 		t.WriteString(" " + u)
 	}
 	if x.Readings > 1 {

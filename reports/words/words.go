@@ -209,12 +209,17 @@ func Unit(a *study.Attribute) string {
 	return bare(a.Unit)
 }
 
+// MeasuredIn is what an attribute's results are in, whatever its limits apply to.
+func MeasuredIn(a *study.Attribute) string {
+	plain := *a
+	plain.Basis = study.BasisValue
+	return Unit(&plain)
+}
+
 // Scales names what the intercept and the slope of a model's lines are in:
 // "ln(mPa.s)" and "ln(mPa.s) per month".
 func Scales(a *study.Attribute, model string) (intercept, slope string) {
-	plain := *a
-	plain.Basis = study.BasisValue
-	intercept = Unit(&plain)
+	intercept = MeasuredIn(a)
 	switch study.Model(model) {
 	case study.FirstOrder:
 		intercept = "ln(" + cmp.Or(intercept, "value") + ")"

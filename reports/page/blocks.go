@@ -1,0 +1,288 @@
+package page
+
+import (
+	"html"
+	"html/template"
+	"strconv"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"shelfspan/reports/chart"
+	"shelfspan/reports/svg"
+)
+
+// section writes one part of the page, and its line in the list of contents;
+// nothing where there is nothing to say.
+func (x *writer) section(id, title string, write func(*writer)) {
+	before := x.out.Len()
+	listed := len(x.contents)
+	x.contents = append(x.contents, &entry{ID: id, Title: x.text(title)})
+	x.put("section", map[string]any{"ID": id, "Title": x.text(title)})
+	began := x.out.Len()
+	write(x)
+	if x.out.Len() == began {
+		x.out.Truncate(before)
+		x.contents = x.contents[:listed]
+		return
+	}
+	x.raw("</section>\n")
+}
+
+// put writes one of the templates.
+func (x *writer) put(name string, data any) {
+	if err := templates.ExecuteTemplate(&x.out, name, data); err != nil && x.err == nil {
+		x.err = err
+	}
+}
+
+// raw writes markup that holds no text of the study.
+func (x *writer) raw(t string) { x.out.WriteString(t) }
+
+// heading sets a heading below the section's. One with an id stands in the list
+// of contents where it is of the level right below.
+func (x *writer) heading(level int, id, text string) {
+	t := x.text(text)
+	if id != "" && level == 3 {
+		last := x.contents[len(x.contents)-1]
+		last.Below = append(last.Below, &entry{ID: id, Title: t})
+	}
+	x.put("heading", map[string]any{"Level": level, "ID": id, "Text": t})
+}
+
+func (x *writer) paragraph(class, text string) {
+	x.put("paragraph", map[string]any{"Class": class, "Text": x.text(text)})
+}
+
+// note sets small print; nothing where there is none.
+func (x *writer) note(text string) {
+	if text != "" {
+		x.paragraph("note", text)
+	}
+}
+
+// fold writes what is shown when its line is opened; the line may be a heading.
+// values says that it holds single values, which are printed only where a reader
+// opened them.
+func (x *writer) fold(open, values bool, level int, id, line string, write func()) {
+	t := x.text(line)
+	if id != "" && level == 3 {
+		last := x.contents[len(x.contents)-1]
+		last.Below = append(last.Below, &entry{ID: id, Title: t})
+	}
+	x.put("fold", map[string]any{"Open": open, "Values": values, "Level": level, "ID": id, "Line": t})
+	write()
+	x.raw("</details>\n")
+}
+
+// column is one column of a table.
+type column struct {
+	head  string
+	right bool // numbers, which are sorted as such
+}
+
+func left(heads ...string) []column {
+	var out []column
+	for _, h := range heads {
+		out = append(out, column{head: h})
+	}
+	return out
+}
+
+func right(heads ...string) []column {
+	out := left(heads...)
+	for i := range out {
+		out[i].right = true
+	}
+	return out
+}
+
+func columns(groups ...[]column) []column {
+	var out []column
+	for _, g := range groups {
+		out = append(out, g...)
+	}
+	return out
+}
+
+// cell is one field of a table.
+type cell struct {
+	text, under string
+	bold        bool
+	key         string // by which it is sorted, where that is not its text
+}
+
+func cells(texts ...string) []cell {
+	out := make([]cell, len(texts))
+	for i, t := range texts {
+		out[i].text = t
+	}
+	return out
+}
+
+func bold(row []cell) []cell {
+	for i := range row {
+		row[i].bold = true
+	}
+	return row
+}
+
+// table is rows under heads, with a caption above and notes below.
+type table struct {
+	caption string
+	columns []column
+	named   int // so many first columns name a row
+	rows    [][]cell
+	notes   []string
+	plain   bool // neither sorted nor filtered: its rows have an order or are few kinds of thing
+	wraps   bool // long words, such as hashes, are broken
+}
+
+func (x *writer) table(t table) {
+	if len(t.rows) == 0 {
+		return
+	}
+	x.tables++
+	id := "table-" + strconv.Itoa(x.tables)
+	named := max(t.named, 1)
+	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Wraps": t.wraps})
+	b := &x.out
+	b.WriteString("<thead><tr>")
+	for _, c := range t.columns {
+		b.WriteString(`<th scope="col"`)
+		if c.right {
+			b.WriteString(` class="n"`)
+		}
+		b.WriteString(">" + x.names.isolate(c.head) + "</th>")
+	}
+	b.WriteString("</tr></thead>\n<tbody>\n")
+	for _, row := range t.rows {
+		b.WriteString("<tr>")
+		for i, c := range row {
+			x.cell(c, i < named, t.columns[i].right)
+		}
+		b.WriteString("</tr>\n")
+	}
+	b.WriteString("</tbody></table></div>\n")
+	for _, n := range t.notes {
+		x.note(n)
+	}
+	x.raw("</div>\n")
+}
+
+func (x *writer) cell(c cell, names, right bool) {
+	b := &x.out
+	tag := "td"
+	if names {
+		tag = "th"
+	}
+	b.WriteString("<" + tag)
+	if names {
+		b.WriteString(` scope="row"`)
+	}
+	if right {
+		b.WriteString(` class="n"`)
+	}
+	if c.key != "" {
+		b.WriteString(` data-key="` + html.EscapeString(c.key) + `"`)
+	}
+	b.WriteByte('>')
+	text := x.names.isolate(c.text)
+	if c.bold {
+		text = "<strong>" + text + "</strong>"
+	}
+	b.WriteString(text)
+	if c.under != "" {
+		b.WriteString("<small>" + x.names.isolate(c.under) + "</small>")
+	}
+	b.WriteString("</" + tag + ">")
+}
+
+// The sizes charts are drawn at, in points; a page shows them larger.
+const (
+	wideWidth, wideHeight   = 420, 236
+	smallWidth, smallHeight = 250, 168
+)
+
+// figure sets one chart over the width of the text, its legend below.
+func (x *writer) figure(caption, title string, c *chart.Chart) {
+	x.put("wide", "Chart: "+title)
+	x.drawing(title, c.WithoutLegend(), wideWidth, wideHeight)
+	x.raw("</div>")
+	x.key(c)
+	x.put("figcaption", x.text(caption))
+}
+
+// framed is a chart with what stands over it.
+type framed struct {
+	caption, title string
+	chart          *chart.Chart
+}
+
+// small sets charts side by side under one legend.
+func (x *writer) small(all []framed) {
+	if len(all) == 0 {
+		return
+	}
+	var drawn []*chart.Chart
+	for _, f := range all {
+		drawn = append(drawn, f.chart)
+	}
+	x.key(drawn...)
+	x.raw("<div class=\"grid\">\n")
+	for _, f := range all {
+		x.raw("<figure class=\"small\">")
+		x.drawing(f.title, f.chart, smallWidth, smallHeight)
+		x.put("figcaption", x.text(f.caption))
+	}
+	x.raw("</div>\n")
+}
+
+func (x *writer) drawing(title string, c *chart.Chart, width, height vg.Length) {
+	x.figures++
+	canvas := svg.New(width, height, classes)
+	c.Draw(draw.NewCanvas(canvas, width, height))
+	x.out.Write(canvas.Append(nil, "chart-"+strconv.Itoa(x.figures), "chart", title, c.Description))
+}
+
+var classes = chart.Colours()
+
+// key sets the legend of charts, which a reader can select and enlarge as text.
+func (x *writer) key(drawn ...*chart.Chart) {
+	entries := chart.Entries(drawn...)
+	if len(entries) == 0 {
+		return
+	}
+	x.raw("<ul class=\"key\">\n")
+	for _, k := range entries {
+		var picture []byte
+		if k.Draw != nil {
+			canvas := svg.New(vg.Length(k.Width), vg.Length(k.Height), classes)
+			k.Draw(draw.NewCanvas(canvas, vg.Length(k.Width), vg.Length(k.Height)))
+			picture = canvas.AppendPicture(nil)
+		}
+		x.put("entry", map[string]any{"Picture": template.HTML(picture), "Text": x.text(k.Text)})
+	}
+	x.raw("</ul>\n")
+}
+
+func dash(t string) string {
+	if t == "" {
+		return "–"
+	}
+	return t
+}
+
+func join(sep string, parts ...string) string {
+	var out []string
+	for _, p := range parts {
+		if p != "" {
+			out = append(out, p)
+		}
+	}
+	return strings.Join(out, sep)
+}
+
+// minus gives a number its true minus sign.
+func minus(t string) string { return strings.ReplaceAll(t, "-", "−") }

@@ -1,0 +1,158 @@
+package page
+
+import (
+	"html/template"
+	"math"
+
+	"shelfspan/analysis"
+	"shelfspan/reports/chart"
+	"shelfspan/reports/dossier"
+	"shelfspan/reports/words"
+	"shelfspan/study"
+)
+
+// conclusion writes what a reader looks for first: what is supported and by what
+// it is limited, what must be kept in mind, and the trend that governs.
+func (x *writer) conclusion() {
+	failures := 0
+	v := x.e.Supported
+	if v != nil {
+		for i := range v.Verdicts {
+			if v.Verdicts[i].Failure != nil {
+				failures++
+			}
+		}
+	}
+	for i, t := range words.Conclusion(x.e) {
+		class := ""
+		if i == 0 || i == failures { // the first failure, and the months
+			class = "lead"
+		}
+		x.paragraph(class, t)
+	}
+	x.facts()
+	if v != nil && dossier.Extrapolates(v) {
+		x.paragraph("", words.Q1EConditions)
+	}
+	x.cautions()
+	if v != nil && v.Analysis != nil && !dossier.AllAlike(x.s, v.Analysis) {
+		if c, ok := chart.Of(x.d, v.Analysis, x.Claim()); ok {
+			where := x.where(v.Analysis)
+			x.figure("What governs: "+where+".", where, c)
+		}
+	}
+}
+
+// facts is the claim and its setting.
+func (x *writer) facts() {
+	claim := "none stated"
+	if m := x.Claim(); !math.IsNaN(m) {
+		claim = words.Planned(m) + " months"
+	}
+	storage := "none named"
+	if x.s.StoreAt >= 0 {
+		storage = words.Storage(x.s)
+	}
+	rules := "ICH Q1E limits of extrapolation"
+	if x.s.Rules == study.NoRules {
+		rules = "none: extrapolation is not capped"
+	}
+	type fact struct {
+		Name  string
+		Value template.HTML
+	}
+	x.put("facts", []fact{
+		{"Claim sought", x.text(claim)},
+		{"Storage as labelled", x.text(storage)},
+		{"Rule on extrapolation", x.text(rules)},
+		{"Confidence", x.text(words.Percent(x.e.Confidence))},
+		{"Batches", x.text(words.Planned(float64(len(x.s.Batches))))},
+	})
+}
+
+// cautions sets what is said about hazards, and what the page is.
+func (x *writer) cautions() {
+	title, lines := "Cautions, and what this document is", x.Cautions()
+	if len(lines) == 0 {
+		title = "What this document is"
+	}
+	var set []template.HTML
+	for _, t := range append(lines, words.Disclaimer) {
+		set = append(set, x.text(t))
+	}
+	x.put("box", map[string]any{"Title": title, "Lines": set})
+}
+
+// limits writes the shelf life of each pack and what sets it, then of each
+// attribute.
+func (x *writer) limits() {
+	v := x.e.Supported
+	if v == nil || len(v.Verdicts) == 0 {
+		return
+	}
+	if len(v.Packs) > 0 {
+		var lines []template.HTML
+		for i := range v.Packs {
+			p := &v.Packs[i]
+			t := words.Count(p.Months, "month") + ", by " + x.s.Attributes[p.Attribute].ID + ". " + words.Limit(x.e, p)
+			if pack := words.PackName(x.s, p.Pack, p.Orientation); pack != "" {
+				t = pack + ": " + t
+			}
+			lines = append(lines, x.text(t))
+		}
+		x.put("lines", lines)
+		x.verdicts("Supported shelf life by pack", v.Packs, words.VerdictNote)
+	}
+	if len(v.Verdicts) != len(v.Packs) {
+		x.verdicts("Supported shelf life by attribute", v.Verdicts, "")
+	}
+}
+
+// verdicts tabulates shelf lives; the shortest, which governs, is set bold.
+func (x *writer) verdicts(caption string, all []analysis.Verdict, note string) {
+	t := table{
+		caption: caption,
+		named:   2,
+		columns: columns(left("Pack", "Attribute"), right("Supported, months", "Regression, months", "Data X, months", "Rule allows, months"), left("Limited by", "Rule")),
+		notes:   []string{note},
+	}
+	shortest := math.MaxInt
+	for i := range all {
+		shortest = min(shortest, all[i].Months)
+	}
+	for i := range all {
+		v := &all[i]
+		allows := "no cap"
+		if !math.IsInf(v.Cap, 1) {
+			allows = number(v.Cap)
+		}
+		regression := "–"
+		if !math.IsNaN(v.Regression) {
+			regression = words.Bound(v.Regression)
+		}
+		row := cells(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)), regression, number(v.Observed), allows, v.LimitedBy, dash(v.Rule))
+		if v.Months == shortest {
+			bold(row[:3])
+		}
+		t.rows = append(t.rows, row)
+	}
+	x.table(t)
+}
+
+// place names pack and orientation; a study with one unnamed pack has none.
+func (x *writer) place(pack, orientation int) string {
+	return dash(words.PackName(x.s, pack, orientation))
+}
+
+// where names an analysis: "viscosity in tube at 25C60".
+func (x *writer) where(a *analysis.Analysis) string {
+	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
+}
+
+// number writes a stated number as it is; "–" where there is none.
+func number(v float64) string {
+	if math.IsNaN(v) {
+		return "–"
+	}
+	return words.Planned(v)
+}

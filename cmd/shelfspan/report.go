@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -13,6 +14,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/analysis"
+	"shelfspan/reports/dossier"
+	"shelfspan/reports/page"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/summary"
 	"shelfspan/reports/words"
@@ -20,25 +23,40 @@ import (
 	"shelfspan/study/schedule"
 )
 
-// reportFile is the summary's name where only a directory is given.
-const reportFile = "report.pdf"
+// reportForms are the documents of report, in the order they are written, with
+// their names where only a directory is given.
+var reportForms = []reportForm{
+	{"report.pdf", ".pdf", "summary", summary.Write, pdf.AsWritten},
+	{"report.html", ".html", "page", page.Write, page.AsWritten},
+}
+
+// reportForm is one document of report.
+type reportForm struct {
+	name, extension string
+	kind            string // in a sentence
+	write           func(io.Writer, dossier.Input) error
+	asWritten       func([]byte) bool // whether a file is such a document as it was written
+}
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(append(temperatureFlags(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))...)
+	flags := evaluationFlags(append(temperatureFlags(), outFlag("write the summary to `FILE.pdf` or FILE.html alone, or both, as report.pdf and report.html, into a directory (default: here)"))...)
 	return &cli.Command{
 		Name:  "report",
 		Usage: "the stability summary",
-		UsageText: `shelfspan report --study STUDY.toml --results RESULTS.csv [-o FILE.pdf]
+		UsageText: `shelfspan report --study STUDY.toml --results RESULTS.csv [-o DIR]
 
-Writes the stability summary as a PDF: the conclusion and its rule, the
-protocol and how far the pulls have come, every result, a chart with its fit
-and tests for each analysis, what the temperatures say together, warnings,
-methods with their sources, and the hashes of the inputs. The same inputs and
-options give the same file, byte for byte.
+Writes the stability summary, as a PDF to sign and file and as a web page to
+read on a screen: the conclusion and its rule, the protocol and how far the
+pulls have come, every result, a chart with its fit and tests for each
+analysis, what the temperatures say together, warnings, methods with their
+sources, and the hashes of the inputs. Both say the same. The page is one file
+that fetches nothing. The same inputs and options give the same files, byte
+for byte. -o FILE.pdf or FILE.html writes that one alone.
 
    shelfspan report -s study.toml -r results.csv
    shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/
+   shelfspan report -s study.toml -r results.csv -o balm.html
    shelfspan report --ledger shelfspan.db --study SB-25 --as-of 2026-06-30`,
 		Flags:  slices.DeleteFunc(flags, func(f cli.Flag) bool { return f.Names()[0] == "format" }),
 		Action: writeReport,
@@ -53,28 +71,35 @@ func writeReport(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var out bytes.Buffer
-	if err := summary.Write(&out, summary.Input{
+	in := dossier.Input{
 		Evaluation: e,
 		Schedule:   schedule.Plan(e.Dataset.Study),
 		StudyFile:  inputs[0],
 		Version:    version,
 		Options:    givenOptions(c),
-	}); err != nil {
-		return err
 	}
-	path, err := reportPath(c.String("out"))
+	paths, forms, err := reportPaths(c.String("out"))
 	if err != nil {
 		return err
 	}
-	if err := replaceFile(path, out.Bytes()); err != nil {
+	data := make(map[string][]byte)
+	for i, f := range forms {
+		var out bytes.Buffer
+		if err := f.write(&out, in); err != nil {
+			return err
+		}
+		data[paths[i]] = out.Bytes()
+	}
+	if err := replaceFiles(paths, data); err != nil {
 		return err
 	}
 	p := newPrinter(c.App.Writer)
 	for _, t := range words.Conclusion(e) {
 		p.Paragraph(t)
 	}
-	p.Paragraph("wrote " + path)
+	for _, path := range paths {
+		p.Paragraph("wrote " + path)
+	}
 	return p.Err()
 }
 
@@ -99,34 +124,39 @@ func givenOptions(c *cli.Context) []string {
 	return out
 }
 
-// reportPath turns the value of --out into the file to write, and makes its
-// directory where there is none. A file that is not an earlier summary as it
-// was written, such as one that has been signed since, is not overwritten.
-func reportPath(out string) (string, error) {
-	path := out
-	if path == "" {
-		path = reportFile
-	}
-	info, err := os.Stat(path)
-	isDir := err == nil && info.IsDir()
-	if isDir || !strings.EqualFold(filepath.Ext(path), ".pdf") {
-		if err == nil && !isDir {
-			return "", &hintedError{err: fmt.Errorf("%s is a file and no PDF", path), hint: "--out takes a FILE.pdf or a directory to write into"}
-		}
-		path = filepath.Join(path, reportFile)
-	}
-	if dir := filepath.Dir(path); dir != "." {
-		if err := os.MkdirAll(dir, 0o777); err != nil {
-			return "", &hintedError{err: fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), hint: "--out takes a FILE.pdf or a directory to write into"}
-		}
-	}
-	former, err := os.ReadFile(path)
+// reportPaths turns the value of --out into the files to write, and makes their
+// directory where there is none. A file that is not an earlier summary as it was
+// written, such as one that has been signed since, is not overwritten.
+func reportPaths(out string) (paths []string, forms []reportForm, err error) {
+	const hint = "--out takes a FILE.pdf, a FILE.html or a directory to write into"
+	info, err := os.Stat(out)
+	isDir := out == "" || err == nil && info.IsDir()
+	one := slices.IndexFunc(reportForms, func(f reportForm) bool { return strings.EqualFold(filepath.Ext(out), f.extension) })
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return "", &hintedError{err: fmt.Errorf("%s is in the way and cannot be read: %w", path, plainCause(err)), hint: "name another file with --out, or move it away"}
-	case !pdf.AsWritten(former):
-		return "", &hintedError{err: fmt.Errorf("%s is no summary as this program wrote it and is not overwritten", path), hint: "name another file with --out, or move it away"}
+	case !isDir && one >= 0:
+		paths, forms = []string{out}, reportForms[one:one+1]
+	case !isDir && err == nil:
+		return nil, nil, &hintedError{err: fmt.Errorf("%s is a file, and neither a PDF nor a page", out), hint: hint}
+	default:
+		forms = reportForms
+		for _, f := range forms {
+			paths = append(paths, filepath.Join(out, f.name))
+		}
 	}
-	return path, nil
+	if dir := filepath.Dir(paths[0]); dir != "." {
+		if err := os.MkdirAll(dir, 0o777); err != nil {
+			return nil, nil, &hintedError{err: fmt.Errorf("%s cannot be made a directory: %w", dir, plainCause(err)), hint: hint}
+		}
+	}
+	for i, path := range paths {
+		former, err := os.ReadFile(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+		case err != nil:
+			return nil, nil, &hintedError{err: fmt.Errorf("%s is in the way and cannot be read: %w", path, plainCause(err)), hint: "name another file with --out, or move it away"}
+		case !forms[i].asWritten(former):
+			return nil, nil, &hintedError{err: fmt.Errorf("%s is no %s as this program wrote it and is not overwritten", path, forms[i].kind), hint: "name another file with --out, or move it away"}
+		}
+	}
+	return paths, forms, nil
 }

@@ -42,7 +42,9 @@ func (x *writer) arrhenius() {
 }
 
 func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
-	x.heading(3, "arrhenius-"+strconv.Itoa(attribute+1), "Arrhenius: "+x.s.Attributes[attribute].ID)
+	id := "arrhenius-" + strconv.Itoa(attribute+1)
+	x.listed(id, x.s.Attributes[attribute].ID)
+	x.heading(3, id, "Arrhenius: "+x.s.Attributes[attribute].ID)
 	var warnings []finding.Warning
 	var charts []framed
 	for _, r := range of {

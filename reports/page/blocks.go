@@ -40,15 +40,15 @@ func (x *writer) put(name string, data any) {
 // raw writes markup that holds no text of the study.
 func (x *writer) raw(t string) { x.out.WriteString(t) }
 
-// heading sets a heading below the section's. One with an id stands in the list
-// of contents where it is of the level right below.
+// heading sets a heading below the section's.
 func (x *writer) heading(level int, id, text string) {
-	t := x.text(text)
-	if id != "" && level == 3 {
-		last := x.contents[len(x.contents)-1]
-		last.Below = append(last.Below, &entry{ID: id, Title: t})
-	}
-	x.put("heading", map[string]any{"Level": level, "ID": id, "Text": t})
+	x.put("heading", map[string]any{"Level": level, "ID": id, "Text": x.text(text)})
+}
+
+// listed puts what has an id into the list of contents, below the section.
+func (x *writer) listed(id, title string) {
+	last := x.contents[len(x.contents)-1]
+	last.Below = append(last.Below, &entry{ID: id, Title: x.text(title)})
 }
 
 func (x *writer) paragraph(class, text string) {
@@ -66,12 +66,7 @@ func (x *writer) note(text string) {
 // values says that it holds single values, which are printed only where a reader
 // opened them.
 func (x *writer) fold(open, values bool, level int, id, line string, write func()) {
-	t := x.text(line)
-	if id != "" && level == 3 {
-		last := x.contents[len(x.contents)-1]
-		last.Below = append(last.Below, &entry{ID: id, Title: t})
-	}
-	x.put("fold", map[string]any{"Open": open, "Values": values, "Level": level, "ID": id, "Line": t})
+	x.put("fold", map[string]any{"Open": open, "Values": values, "Level": level, "ID": id, "Line": x.text(line)})
 	write()
 	x.raw("</details>\n")
 }
@@ -201,7 +196,7 @@ func (x *writer) cell(c cell, names, right bool) {
 
 // The sizes charts are drawn at, in points; a page shows them larger.
 const (
-	wideWidth, wideHeight   = 420, 236
+	wideWidth, wideHeight   = 372, 232
 	smallWidth, smallHeight = 250, 168
 )
 

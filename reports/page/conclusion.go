@@ -3,6 +3,7 @@ package page
 import (
 	"html/template"
 	"math"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
@@ -24,11 +25,15 @@ func (x *writer) conclusion() {
 		}
 	}
 	for i, t := range words.Conclusion(x.e) {
-		class := ""
 		if i == 0 || i == failures { // the first failure, and the months
-			class = "lead"
+			first, rest, more := strings.Cut(t, ". ")
+			if more {
+				first += "."
+			}
+			x.put("lead", map[string]any{"First": x.text(first), "Rest": x.text(rest)})
+		} else {
+			x.paragraph("", t)
 		}
-		x.paragraph(class, t)
 	}
 	x.facts()
 	if v != nil && dossier.Extrapolates(v) {
@@ -130,7 +135,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, note string) {
 		if !math.IsNaN(v.Regression) {
 			regression = words.Bound(v.Regression)
 		}
-		row := cells(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)), regression, number(v.Observed), allows, v.LimitedBy, dash(v.Rule))
+		row := cells(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)), regression, number(v.Observed), allows, v.LimitedBy, strings.ReplaceAll(dash(v.Rule), " ", "\u00a0"))
 		if v.Months == shortest {
 			bold(row[:3])
 		}

@@ -108,18 +108,11 @@
   document.addEventListener("pointerover", (event) => {
     const title = event.target.closest && event.target.closest("svg g>path")?.querySelector("title");
     if (!title) return;
-    const figure = title.closest("figure");
-    let line = figure.querySelector(".read");
-    if (!line) {
-      line = make("p");
-      line.className = "read";
-      figure.querySelector(".scroll,svg").after(line);
-    }
-    line.textContent = title.textContent;
+    title.closest("figure").querySelector(".read").textContent = title.textContent;
   });
   document.querySelectorAll("figure").forEach((figure) => {
     if (!figure.querySelector("svg g>path")) return;
-    const line = make("p");
+    const line = make("p", figure.className === "wide" ? "Point at a mark to read it here." : "");
     line.className = "read";
     figure.querySelector(".scroll,svg").after(line);
   });

@@ -36,8 +36,10 @@ func (x *writer) results() {
 		if len(tables) == 0 {
 			continue
 		}
+		id := "results-" + strconv.Itoa(i+1)
+		x.listed(id, x.s.Attributes[i].ID)
 		line := x.named(i) + ", criterion: " + words.Criterion(&x.s.Attributes[i])
-		x.fold(shown <= openCells, false, 3, "results-"+strconv.Itoa(i+1), line, func() { x.attributeResults(i, tables) })
+		x.fold(shown <= openCells, false, 3, id, line, func() { x.attributeResults(i, tables) })
 	}
 }
 

@@ -46,7 +46,9 @@ func (x *writer) trends() {
 		if len(storage)+len(others) == 0 {
 			continue
 		}
-		x.heading(3, "trend-"+strconv.Itoa(i+1), x.named(i))
+		id := "trend-" + strconv.Itoa(i+1)
+		x.listed(id, x.s.Attributes[i].ID)
+		x.heading(3, id, x.named(i))
 		for _, a := range storage {
 			x.analysis(a)
 		}

@@ -6,6 +6,8 @@ require (
 	codeberg.org/go-fonts/liberation v0.5.0
 	github.com/arran4/golang-ical v0.3.4
 	github.com/boombuler/barcode v1.1.0
+	github.com/chromedp/cdproto v0.159.0
+	github.com/chromedp/chromedp v0.23.0
 	github.com/gocarina/gocsv v0.0.0-20240520201108-78e41c74b4b1
 	github.com/google/go-cmp v0.7.0
 	github.com/jackc/pgx/v5 v5.12.0
@@ -23,6 +25,8 @@ require (
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0
 )
+
+require github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
 
 require (
 	codeberg.org/go-latex/latex v0.2.0 // indirect

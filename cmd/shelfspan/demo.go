@@ -289,12 +289,12 @@ func (d *demonstration) tellArrhenius() {
 
 // report plays the stability summary.
 func (d *demonstration) report() error {
-	if _, err := d.play(append([]string{"report", "--out", filepath.Join(d.dir, "report.pdf")}, d.inputs()...)...); err != nil {
+	if _, err := d.play(append([]string{"report", "--out", d.dir}, d.inputs()...)...); err != nil {
 		return err
 	}
 	d.step(7, "The stability summary puts it all in one document")
-	d.show("report", true, " -o report.pdf")
-	d.tell("Written: report.pdf.")
+	d.show("report", true, " -o .")
+	d.tell("Written: report.pdf to sign and file, report.html to read on a screen.")
 	return nil
 }
 
@@ -336,9 +336,9 @@ func (d *demonstration) conclude() error {
 	d.holdAgainstTruth()
 	p.Heading("Written to " + d.dir)
 	p.Paragraph("What a lab would have: study.toml, results-lab.csv, rheometer.csv, weighings.csv, journey.csv. " +
-		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius and shelf-life, each as .txt for people and .json for scripts; mkt.txt; report.pdf. " +
+		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius and shelf-life, each as .txt for people and .json for scripts; mkt.txt; report.pdf and report.html. " +
 		"What is true: " + demoMarker + ". All of it is made up and says nothing about any product.")
-	p.Paragraph("Look first at " + filepath.Join(d.dir, "report.pdf") + ", page 1, then at " + filepath.Join(d.dir, "shelf-life.txt") +
+	p.Paragraph("Look first at " + filepath.Join(d.dir, "report.pdf") + ", page 1, or open report.html in a browser; then at " + filepath.Join(d.dir, "shelf-life.txt") +
 		". For a study of your own: shelfspan init.")
 	return nil
 }

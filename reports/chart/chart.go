@@ -108,12 +108,19 @@ type entry struct {
 }
 
 // Colours names the colours of charts, for a canvas that gives them other values:
-// b0, b1 … are the batches', t0, t1 … their tints. Shades of grades have no name.
+// b0, b1 … are the batches', t0, t1 … their tints, g0 to g100 the shades of grades,
+// by how far each lies from the best to the worst in percent.
 func Colours() map[color.RGBA]string {
 	out := map[color.RGBA]string{ink: "ink", grey: "grey", faint: "faint", wash: "wash", paper: "paper", limit: "limit"}
 	for i, c := range Palette {
 		out[c] = "b" + strconv.Itoa(i)
 		out[tint(c).(color.RGBA)] = "t" + strconv.Itoa(i)
+	}
+	const mostGrades = 12 // a shade of more has no name
+	for of := 1; of <= mostGrades; of++ {
+		for g := range of {
+			out[shadeOf(g, of)] = "g" + strconv.Itoa(int(math.Round(100*worse(g, of))))
+		}
 	}
 	return out
 }

@@ -82,10 +82,15 @@ func Grades(d *study.Dataset, a *analysis.Analysis) (*Chart, bool) {
 // shadeOf runs from nearly white to nearly black with the grade, through a
 // cool blue, so that it reads alike in colour and in grey.
 func shadeOf(grade, of int) color.RGBA {
-	k := 0.0
-	if of > 1 {
-		k = float64(grade) / float64(of-1)
-	}
+	k := worse(grade, of)
 	mix := func(from, to float64) uint8 { return uint8(math.Round(from + (to-from)*k)) }
 	return color.RGBA{mix(238, 24), mix(242, 34), mix(246, 58), 255}
+}
+
+// worse is how far a grade lies from the best (0) to the worst (1).
+func worse(grade, of int) float64 {
+	if of < 2 {
+		return 0
+	}
+	return float64(grade) / float64(of-1)
 }

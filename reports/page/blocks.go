@@ -105,6 +105,7 @@ func columns(groups ...[]column) []column {
 type cell struct {
 	text, under string
 	bold        bool
+	hash        bool   // broken anywhere, and set in letters of one width
 	key         string // by which it is sorted, where that is not its text
 }
 
@@ -131,7 +132,7 @@ type table struct {
 	rows    [][]cell
 	notes   []string
 	plain   bool // neither sorted nor filtered: its rows have an order or are few kinds of thing
-	wraps   bool // long words, such as hashes, are broken
+	prose   bool // its texts are long, and wrap sooner than that it is wider than the page
 }
 
 func (x *writer) table(t table) {
@@ -141,7 +142,7 @@ func (x *writer) table(t table) {
 	x.tables++
 	id := "table-" + strconv.Itoa(x.tables)
 	named := max(t.named, 1)
-	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Wraps": t.wraps})
+	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Prose": t.prose})
 	b := &x.out
 	b.WriteString("<thead><tr>")
 	for _, c := range t.columns {
@@ -176,8 +177,11 @@ func (x *writer) cell(c cell, names, right bool) {
 	if names {
 		b.WriteString(` scope="row"`)
 	}
-	if right {
+	switch {
+	case right:
 		b.WriteString(` class="n"`)
+	case c.hash:
+		b.WriteString(` class="hash"`)
 	}
 	if c.key != "" {
 		b.WriteString(` data-key="` + html.EscapeString(c.key) + `"`)
@@ -240,8 +244,6 @@ func (x *writer) drawing(title string, c *chart.Chart, width, height vg.Length) 
 	c.Draw(draw.NewCanvas(canvas, width, height))
 	x.out.Write(canvas.Append(nil, "chart-"+strconv.Itoa(x.figures), "chart", title, c.Description))
 }
-
-var classes = chart.Colours()
 
 // key sets the legend of charts, which a reader can select and enlarge as text.
 func (x *writer) key(drawn ...*chart.Chart) {

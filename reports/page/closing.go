@@ -13,6 +13,7 @@ func (x *writer) changes() {
 		caption: "Excluded and amended results",
 		columns: columns(left("Result", "Of", "Change"), right("Was", "Is"), left("Reason", "By, when, event")),
 		notes:   []string{words.ChangesNote},
+		prose:   true,
 	}
 	for i := range x.d.Changes {
 		c := &x.d.Changes[i]
@@ -24,7 +25,7 @@ func (x *writer) changes() {
 
 // warnings lists everything that qualifies the answer, once each.
 func (x *writer) warnings() {
-	t := table{caption: "Warnings", columns: left("About", "Warning", "Code")}
+	t := table{caption: "Warnings", columns: left("About", "Warning", "Code"), prose: true}
 	for _, w := range x.Warnings() {
 		t.rows = append(t.rows, cells(w.Places(), w.Text, w.Code))
 	}
@@ -37,7 +38,7 @@ func (x *writer) warnings() {
 // methods says how the numbers came about and from which sources.
 func (x *writer) methods() {
 	all, note := words.Methods(x.e)
-	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true}
+	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true, prose: true}
 	for _, m := range all {
 		t.rows = append(t.rows, cells(m.What, m.Source))
 	}
@@ -46,25 +47,31 @@ func (x *writer) methods() {
 
 // provenance says what went in, so that the document can be made again.
 func (x *writer) provenance() {
-	t := table{caption: "Inputs", columns: columns(left("Input", "What", "SHA-256"), right("Rows")), plain: true, wraps: true}
+	t := table{caption: "Inputs", columns: columns(left("Input", "What", "SHA-256"), right("Rows")), plain: true, prose: true}
 	if x.StudyFile.Path != "" {
-		t.rows = append(t.rows, cells(x.StudyFile.Path, "study file", x.StudyFile.SHA256, "–"))
+		t.rows = append(t.rows, hashed(2, cells(x.StudyFile.Path, "study file", x.StudyFile.SHA256, "–")))
 	}
 	for _, i := range x.d.Inputs {
-		t.rows = append(t.rows, cells(i.Path, "results", i.SHA256, strconv.Itoa(i.Rows)))
+		t.rows = append(t.rows, hashed(2, cells(i.Path, "results", i.SHA256, strconv.Itoa(i.Rows))))
 	}
 	x.table(t)
-	made := table{caption: "How it was made", columns: left("What", "Which"), notes: []string{words.SameAgain}, plain: true, wraps: true}
+	made := table{caption: "How it was made", columns: left("What", "Which"), notes: []string{words.SameAgain}, plain: true, prose: true}
 	made.rows = append(made.rows, cells("Program", "shelfspan "+x.Version))
 	if m := x.d.Ledger; m != nil {
 		made.rows = append(made.rows, cells("Ledger", fmt.Sprintf("as of event %d of %s, protocol version %d", m.Event, words.When(m.At), m.Version)),
-			cells("Hash of that event", m.Hash))
+			hashed(1, cells("Hash of that event", m.Hash)))
 	}
 	options := "none beyond the study file's"
 	if len(x.Options) > 0 {
 		options = join(" ", x.Options...)
 	}
 	made.rows = append(made.rows, cells("Options", options), cells("Results taken in", strconv.Itoa(len(x.d.Results))),
-		cells("Inputs and options, short hash", x.Fingerprint()))
+		hashed(1, cells("Inputs and options, short hash", x.Fingerprint())))
 	x.table(made)
+}
+
+// hashed says which cell of a row is a hash.
+func hashed(at int, row []cell) []cell {
+	row[at].hash = true
+	return row
 }

@@ -105,7 +105,7 @@ func (x *writer) pulls() {
 		t.rows = append(t.rows, cells(p.Time, p.Condition, p.Planned, p.Window, p.Pulled, p.Tested, p.State))
 	}
 	x.table(t)
-	t = table{caption: "Deviations of the pulls, and notes", columns: left("Pull", "Day", "Recorded by", "What", "Reason", "Note")}
+	t = table{caption: "Deviations of the pulls, and notes", columns: left("Pull", "Day", "Recorded by", "What", "Reason", "Note"), prose: true}
 	for i := range x.d.Pulls {
 		if r := &x.d.Pulls[i]; words.Departs(r) {
 			t.rows = append(t.rows, cells(r.Pull, r.Day.String(), r.By, dash(words.Departure(r)), dash(r.Reason), dash(r.Note)))

@@ -14,6 +14,7 @@ type Course struct {
 	DF        int
 	Months    float64 // of the last weighing of those units
 	Departure float64 // how far the mean curve is off its chord half way to it, % lost: below zero where loss gathers pace
+	Relative  float64 // its size as a share of what the units' own rates say is lost half way; NaN where they lose nothing
 }
 
 // Tested reports whether there was enough to ask it of.
@@ -37,12 +38,13 @@ func (c *Course) Straight() bool { return !(c.P < Level) }
 // Royston, BMJ 300, 1990, 230.
 func NewCourse(us []Unit) Course {
 	nan := math.NaN()
-	c := Course{Curvature: nan, F: nan, P: nan, Departure: nan}
-	sum := 0.0
+	c := Course{Curvature: nan, F: nan, P: nan, Departure: nan, Relative: nan}
+	sum, rates := 0.0, 0.0
 	for i := range us {
 		if !math.IsNaN(us[i].Bend) {
 			c.Units++
 			sum += us[i].Bend
+			rates += us[i].Rate
 			c.Months = max(c.Months, us[i].Months)
 		}
 	}
@@ -59,5 +61,6 @@ func NewCourse(us []Unit) Course {
 	}
 	c.F, c.P = linear.ExtraSumOfSquares(n*c.Curvature*c.Curvature, 1, squares, c.DF)
 	c.Departure = -c.Curvature * c.Months * c.Months / 4
+	c.Relative = math.Abs(c.Departure / (rates / n * c.Months / 2))
 	return c
 }

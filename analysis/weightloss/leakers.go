@@ -20,6 +20,7 @@ type Findings struct {
 
 	Leakers  []int // indices of units that lose more than the others' spread explains
 	Strange  []int // of those that lose less than it explains, or gain
+	Alone    []int // of those that are alone in their batch and were not tested, where OwnMeans
 	Suspects []int // of those that would be leakers by a search for several, which is not to be trusted among so few
 }
 
@@ -87,6 +88,11 @@ func search(us []Unit, batches []int, rates []float64, ownMeans bool) Findings {
 			counts[b]++
 		}
 		values = 1
+		for i, b := range batches {
+			if counts[b] == 1 {
+				f.Alone = append(f.Alone, i)
+			}
+		}
 		for _, n := range counts {
 			values += n - 1 // a degree of freedom for each further unit
 		}

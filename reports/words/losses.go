@@ -176,7 +176,7 @@ func AtLowHumidity(s *study.Study, as []*analysis.Analysis) Table {
 }
 
 // LowHumidityRead says what the table of AtLowHumidity rests on.
-const LowHumidityRead = "At low humidity, by the ratio of water-loss rates (ICH Q1A(R2) 2.2.7.3), in % a year. It holds where water alone is lost (no propellant or solvent) and loss is linear:"
+const LowHumidityRead = "At low humidity, by the ratio of water-loss rates (ICH Q1A(R2) 2.2.7.3), in % a year. It holds where water alone is lost (no propellant or solvent) and loss is linear."
 
 // Humidity says where a loss could not be expressed at low humidity, and what the
 // packs lose in the test of 5 % of the water.

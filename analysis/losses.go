@@ -195,7 +195,7 @@ func (v *evaluator) expressAtLowHumidity(a *Analysis, l *Losses) {
 // warn tells of leakers, of other units that stand apart and of loss that bends.
 func (l *Losses) warn(a *Analysis, s *study.Study, where string) {
 	if found := l.Found.Leakers; len(found) > 0 {
-		a.warn("leaker", where, fmt.Sprintf("%s more than the spread of the other units explains (%s; %s): %s by the generalized ESD test at %g, which is as often wrong among sound units. "+
+		a.warn("leaker", where, fmt.Sprintf("%s more than the spread of the other units explains (%s; %s): %s by the generalized ESD test at %g, the chance that it names one among sound units. "+
 			"Every unit counts in the shelf life; one is left out only for a reason that is on file.",
 			l.named(s, found, "loses", "lose"), l.rates(found), l.others(s, found), oneOrMany(found, "a leaker", "leakers"), weightloss.Level))
 	}

@@ -25,7 +25,7 @@ func (x *writer) losses(of []*analysis.Analysis) {
 	}
 	dry, said := words.AtLowHumidity(x.s, of), words.Humidity(x.s, of)
 	if len(dry.Rows) > 0 {
-		x.worded(dry, "", append([]string{words.LowHumidityRead}, said...))
+		x.worded(dry, "At low humidity, "+x.s.Attributes[of[0].Attribute].ID, append([]string{words.LowHumidityRead}, said...))
 		return
 	}
 	for _, n := range said {
@@ -35,7 +35,11 @@ func (x *writer) losses(of []*analysis.Analysis) {
 
 // worded sets a table that was put into words.
 func (x *writer) worded(t words.Table, caption string, notes []string) {
-	out := pdf.Table{Caption: caption, Columns: columns(t.Names, t.Heads...), Fixed: t.Names, Wide: true, Notes: notes}
+	heads := make([]string, len(t.Heads))
+	for i, h := range t.Heads {
+		heads[i] = strings.ToUpper(h[:1]) + h[1:]
+	}
+	out := pdf.Table{Caption: caption, Columns: columns(t.Names, heads...), Fixed: t.Names, Wide: true, Notes: notes}
 	for _, r := range t.Rows {
 		cells := append([]string{}, r...)
 		for i := t.Names; i < len(cells); i++ {

@@ -40,21 +40,25 @@ func Losses(s *study.Study, as []*analysis.Analysis) Table {
 	t := Table{Names: 2}
 	var spreads, grams []float64
 	for _, a := range as {
-		if p := a.Losses.With; p != nil {
-			spreads, grams = append(spreads, 12*p.SD), append(grams, 12*p.Limit().Grams)
+		for _, p := range []*weightloss.Population{a.Losses.With, a.Losses.Without} {
+			if p != nil {
+				spreads, grams = append(spreads, 12*p.SD), append(grams, 12*p.Limit().Grams)
+			}
 		}
 	}
-	decimals, places := Decimals(2, spreads...), Decimals(2, grams...)
+	decimals, places := Decimals(2, spreads...), Decimals(3, grams...)
 	for _, a := range as {
 		l := a.Losses
-		t.Heads = []string{"condition", "pack", "units", "mean", "sd", "limit", "g/year", "bound", Percent(l.Coverage) + " until"}
+		t.Heads = []string{"condition", "pack", "units", "mean", "SD", "limit", "g/year", "bound", Percent(l.Coverage) + " until"}
+		batch := "" // that the row above names
 		row := func(p *weightloss.Population, condition, pack string, bound float64) {
 			if p == nil {
 				return
 			}
 			b := p.Limit()
-			if p.Decision == pooling.Separate && len(p.Batches) > 1 {
-				pack = strings.TrimPrefix(pack+", ", ", ") + s.Batches[b.Batch].ID
+			if p.Decision == pooling.Separate && len(p.Batches) > 1 && s.Batches[b.Batch].ID != batch {
+				batch = s.Batches[b.Batch].ID
+				pack = strings.TrimPrefix(pack+", ", ", ") + batch
 			}
 			t.Rows = append(t.Rows, []string{condition, pack, strconv.Itoa(p.Units), Fixed(12*b.Mean, decimals), Fixed(12*p.SD, decimals),
 				Fixed(12*b.Upper, decimals), Fixed(12*b.Grams, places), stated(bound), stated(b.Within)})
@@ -88,7 +92,7 @@ func LossesRead(as []*analysis.Analysis) string {
 	}
 	l := as[0].Losses
 	t := fmt.Sprintf("Single units, in %% of the %s lost a year: mean, standard deviation, and the limit that %s of units stay below with %s confidence. "+
-		"Bound: months until the confidence limit of the mean meets the criterion; %s until: by when so many units still meet it with that confidence. Both go on in a straight line beyond the data.",
+		"Bound: months until the confidence limit of the mean meets the criterion; %s until: by when so many units still meet it with that confidence. Both go on in a straight line beyond the data; a shelf life rests on the bound.",
 		strings.Split(string(l.Base), ",")[0], Percent(l.Coverage), Percent(l.Confidence), Percent(l.Coverage))
 	for _, a := range as {
 		if p := a.Losses.With; p != nil && p.Decision == pooling.Separate && len(p.Batches) > 1 {
@@ -122,13 +126,13 @@ func Leakers(s *study.Study, as []*analysis.Analysis) []string {
 		}
 	}
 	var out []string
-	rate := fmt.Sprintf("about one search in %.0f names a sound unit", 1/weightloss.Level)
+	rate := fmt.Sprintf("Among sound units about one search in %.0f names one by chance", 1/weightloss.Level)
 	if searches > 1 {
 		rate += fmt.Sprintf("; %d were made here", searches)
 	}
 	switch {
 	case len(named) > 0:
-		out = append(out, fmt.Sprintf("Named as %s: %s. Every unit counts; what is said without a leaker stands for comparison alone. By chance %s.", leakersOf(named), strings.Join(named, "; "), rate))
+		out = append(out, fmt.Sprintf("Named as %s: %s. Every unit counts; what is said without a leaker stands for comparison alone. %s.", leakersOf(named), strings.Join(named, "; "), rate))
 	case searches > 0:
 		out = append(out, "No unit is shown to leak.")
 	}

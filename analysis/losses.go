@@ -213,8 +213,12 @@ func (l *Losses) warn(a *Analysis, s *study.Study, where string) {
 		if c.Curvature > 0 {
 			way = "gathers pace: a straight line then states the later loss too low, and bounds beyond the data are too late"
 		}
-		a.warn("loss-not-linear", where, fmt.Sprintf("The loss is not linear in time (a bend common to %d units; F-test, p %s). It %s. Half way to %.3g months it is %.2g %% of mass off its straight line, %.2g %% of the loss there.",
-			c.Units, probability(c.P), way, c.Months, math.Abs(c.Departure), 100*c.Relative))
+		text := fmt.Sprintf("The loss is not linear in time (a bend common to %d units; F-test, p %s). It %s. Half way to %.3g months it is %.2g %% of mass off its straight line",
+			c.Units, probability(c.P), way, c.Months, math.Abs(c.Departure))
+		if c.Relative < 1 {
+			text += fmt.Sprintf(", %.2g %% of the loss there", 100*c.Relative)
+		}
+		a.warn("loss-not-linear", where, text+".")
 	}
 }
 

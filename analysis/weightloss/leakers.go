@@ -37,8 +37,9 @@ type Findings struct {
 // is made anew with own means, and stands. A unit alone in its batch cannot then
 // be told from it and is not tested.
 //
-// Masking: two leakers widen the spread by which each is judged, and among fewer
-// than about 14 units two alike hide each other altogether from a search for one.
+// Masking: two leakers widen the spread by which each is judged. Of n units whose
+// others are alike, two alike have R = √((n−1)(n−2)/(2n)) at the most, which is below
+// λ for n up to 16: there they hide each other altogether from a search for one.
 // The search for several has the remedy built in, but among few units it finds
 // leakers where there are none too often (see esd.Few). So it looks for up to a
 // fifth of the units, at most ten, where there are esd.Few of them or more; more

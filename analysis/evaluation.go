@@ -60,6 +60,8 @@ type Analysis struct {
 	LimitingBatch  int      // index; -1 where none or pooled
 	FirstFailure   *Failure // first result outside its criterion; nil where there is none
 
+	Losses *Losses // of weighings; nil otherwise, and where no unit was weighed again
+
 	Samples  []Sample // what was analysed, repeat readings averaged, in order of batch and time
 	Warnings []finding.Warning
 }

@@ -47,6 +47,7 @@ type Analysis struct {
 	ShelfLife      Number      `json:"shelf_life_months"`
 	LimitingBatch  *string     `json:"limiting_batch"`
 	FirstFailure   *Failure    `json:"first_failure"`
+	Losses         *Losses     `json:"losses,omitempty"`
 }
 
 // Candidate is one model in the comparison of auto.
@@ -154,7 +155,7 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 		Pooling:    Pooling{Alpha: Number(a.Pooling.Alpha), SlopesP: Number(a.Pooling.SlopesP), InterceptsP: Number(a.Pooling.InterceptsP)},
 		ResidualSD: Number(a.ResidualSD), DF: a.DF, OneSided: a.OneSided, Samples: len(a.Samples),
 		Fits: []Fit{}, Estimate: Number(a.Estimate), ShelfLife: Number(a.ShelfLife),
-		FirstFailure: newFailure(s, a.FirstFailure),
+		FirstFailure: newFailure(s, a.FirstFailure), Losses: newLosses(s, a.Losses),
 	}
 	if a.Pooling.Decision != "" {
 		out.Pooling.Decision = &a.Pooling.Decision

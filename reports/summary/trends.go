@@ -47,6 +47,7 @@ func (x *writer) trends() {
 				x.analysis(a, count == 1)
 			}
 			x.pooling(of)
+			x.losses(of)
 			x.candidates(of)
 		}
 	}
@@ -306,6 +307,7 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
+		x.losses(slices.DeleteFunc(slices.Clone(all), func(a *analysis.Analysis) bool { return a.Attribute != i }))
 	}
 }
 

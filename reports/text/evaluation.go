@@ -171,6 +171,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		p.lines(s, at, as)
 		p.curves(s, at, as)
 	}
+	p.losses(s, as, lines)
 }
 
 // lines writes the fitted line of each batch, to the decimals that the

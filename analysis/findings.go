@@ -133,7 +133,7 @@ func (v *evaluator) sentence(a *Analysis, f *Finding) string {
 	switch f.Code {
 	case CodeOutlier:
 		x := &a.Samples[f.Samples[0]]
-		return fmt.Sprintf("Batch %s%s at %s: %s is an outlier, where the batch's other results make %s likely (%s, chances of all %d results counted). It was not left out; look into it.",
+		return fmt.Sprintf("Batch %s%s at %s: %s is an outlier, where the batch's other results make %s likely (%s for the farthest of %d results). It was not left out; look into it.",
 			v.s.Batches[f.Batch].ID, unitOf(x), timeName(f.Planned), reported(at, f.Value), reported(at, f.Expected), chance(f.P), d.N)
 	case CodeOutOfTrend:
 		var parts []string
@@ -166,9 +166,9 @@ func (v *evaluator) sentence(a *Analysis, f *Finding) string {
 		}
 		return t + " Other models may describe it better (--model auto compares them)."
 	case CodeTurns:
-		t := "falls until about %.2g months and then rises"
+		t := "falls until about %.3g months and then rises"
 		if d.Course.Rises {
-			t = "rises until about %.2g months and then falls"
+			t = "rises until about %.3g months and then falls"
 		}
 		return fmt.Sprintf("The course "+t+" (%s): no straight line describes it, and a bound from the line is not to be relied on. Where the change at first is known to be a setting after filling, the attribute's baseline in the study file says from when the trend counts.",
 			d.Course.TurnsAt, chance(f.P))

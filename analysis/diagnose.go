@@ -28,6 +28,8 @@ type diagnosis struct {
 	months  [][]float64     // from the baseline
 	samples [][]int         // which samples they are
 	step    float64         // what the last digit reported is worth, in the attribute's unit; 0 where unknown
+
+	lackP, normalP, spreadP, bendP, turnP float64 // each the larger of those with and without the suspects
 }
 
 // diagnose tests the lines of an analysis that was fitted to units that are opened.
@@ -36,7 +38,8 @@ func (v *evaluator) diagnose(a *Analysis) {
 		return
 	}
 	at := &v.s.Attributes[a.Attribute]
-	d := &diagnosis{Diagnostics: &Diagnostics{}, a: a, at: at, model: kinetics.Model(a.Model), baseline: at.Baseline.Months(0)}
+	d := &diagnosis{Diagnostics: &Diagnostics{}, a: a, at: at, model: kinetics.Model(a.Model), baseline: at.Baseline.Months(0),
+		lackP: 1, normalP: 1, spreadP: 1, bendP: 1, turnP: 1}
 	if at.Decimals >= 0 {
 		d.step = math.Pow10(-at.Decimals)
 	}
@@ -56,10 +59,11 @@ func (v *evaluator) diagnose(a *Analysis) {
 		d.ownTrend(i)
 	}
 	d.earlierBatches(v.inOrderMade(d.batches))
-	d.lackOfFit()
-	d.normality(&fit)
-	d.spread(&fit)
+	d.LackOfFit = d.lackOfFit(d.series)
+	d.Normality = d.normality(&fit)
+	d.Spread = d.spread(&fit, slices.Concat(d.months...))
 	d.course()
+	d.withoutSuspects()
 	d.find()
 }
 
@@ -267,14 +271,13 @@ func (v *evaluator) inOrderMade(batches []int) []int {
 }
 
 // lackOfFit holds the lines against results of one batch at one time, which must
-// scatter by more than their rounding.
-func (d *diagnosis) lackOfFit() {
-	l, err := residuals.BatchesAgainstReplicates(d.series)
+// scatter by more than their rounding; nil where it could not.
+func (d *diagnosis) lackOfFit(batches []pooling.Batch) *residuals.LackOfFit {
+	l, err := residuals.BatchesAgainstReplicates(batches)
 	if err != nil || l.PureSD <= d.resolution()/math.Sqrt(12) {
-		return
+		return nil
 	}
-	d.Tests++
-	d.LackOfFit = &l
+	return &l
 }
 
 // resolution is what the last digit reported is worth on the model's scale, at the
@@ -296,10 +299,10 @@ func (d *diagnosis) resolution() float64 {
 const leastNormality = 0.5
 
 // normality tests the internally studentized residuals, unless they are no more
-// than rounding.
-func (d *diagnosis) normality(fit *residuals.Residuals) {
-	if float64(d.DF) < leastNormality*float64(d.N) || d.ResidualSD <= d.resolution() {
-		return
+// than rounding; nil where it could not.
+func (d *diagnosis) normality(fit *residuals.Residuals) *shapiro.Result {
+	if float64(fit.DF) < leastNormality*float64(len(fit.Points)) || fit.SD <= d.resolution() {
+		return nil
 	}
 	values := make([]float64, 0, len(fit.Points))
 	for _, p := range fit.Points {
@@ -307,15 +310,17 @@ func (d *diagnosis) normality(fit *residuals.Residuals) {
 			values = append(values, p.Internal)
 		}
 	}
-	if r, err := shapiro.Test(values); err == nil {
-		d.Tests++
-		d.Normality = &r
+	r, err := shapiro.Test(values)
+	if err != nil {
+		return nil
 	}
+	return &r
 }
 
-// spread tests whether the residuals scatter differently with time.
-func (d *diagnosis) spread(fit *residuals.Residuals) {
-	e, months := make([]float64, len(fit.Points)), slices.Concat(d.months...)
+// spread tests whether the residuals scatter differently with time; nil where it
+// could not.
+func (d *diagnosis) spread(fit *residuals.Residuals, months []float64) *Spread {
+	e := make([]float64, len(fit.Points))
 	mean, square := 0.0, 0.0
 	for i, p := range fit.Points {
 		e[i] = p.Residual
@@ -324,25 +329,22 @@ func (d *diagnosis) spread(fit *residuals.Residuals) {
 	}
 	s, err := residuals.ChangingSpread(e, []linear.Column{{Name: "months", Values: months}})
 	if err != nil {
-		return
+		return nil
 	}
 	product := 0.0
 	for i := range e {
 		product += (months[i] - mean) * (e[i]*e[i] - square)
 	}
-	d.Tests++
-	d.Spread = &Spread{s, product > 0}
+	return &Spread{s, product > 0}
 }
 
-// course tests for a bend and a turn, with and without the outlier where one is
-// noted.
+// course tests for a bend and a turn; nil where it could not.
 func (d *diagnosis) course() {
 	c, err := residuals.CourseOf(d.series)
 	if err != nil {
 		return
 	}
-	d.Tests += 2
-	out := &Course{BendT: c.Bend.T, BendP: c.Bend.P, RunsP: c.Runs.P, TurnsAt: math.NaN(), TurnF: c.Turn.F, TurnP: 1, WithoutP: math.NaN()}
+	out := &Course{BendT: c.Bend.T, BendP: c.Bend.P, RunsP: c.Runs.P, TurnsAt: math.NaN(), TurnF: c.Turn.F, TurnP: 1}
 	slopes := 0.0
 	for _, f := range d.a.Fits {
 		slopes += f.Slope
@@ -353,26 +355,84 @@ func (d *diagnosis) course() {
 		out.TurnsAt = d.baseline + d.model.InverseTime(c.Turn.At)
 		out.Rises = (c.Turn.Direction == residuals.RisesThenFalls) != d.model.Decreasing()
 	}
-	d.Course = out
-	if d.Outlier == nil || d.Outlier.P >= NoteLevel || min(out.BendP, out.TurnP) >= NoteLevel {
+	d.Course, d.bendP, d.turnP = out, out.BendP, out.TurnP
+}
+
+// withoutSuspects makes the tests of the scatter and the course again without what is
+// suspect, and takes the larger p-values: what one result or pull does by itself is
+// told of it, and not as a fault of all.
+func (d *diagnosis) withoutSuspects() {
+	if d.LackOfFit != nil {
+		d.Tests++
+		d.lackP = d.LackOfFit.P
+	}
+	if d.Normality != nil {
+		d.Tests++
+		d.normalP = d.Normality.P
+	}
+	if d.Spread != nil {
+		d.Tests++
+		d.spreadP = d.Spread.P
+	}
+	if d.Course != nil {
+		d.Tests += 2
+	}
+	suspects := d.suspects()
+	if len(suspects) == 0 || min(d.lackP, d.normalP, d.spreadP, d.bendP, d.turnP) >= NoteLevel {
 		return
 	}
 	rest := make([]pooling.Batch, len(d.series))
+	var months []float64
 	for k, b := range d.series {
 		for j := range b.X {
-			if d.samples[k][j] != d.Outlier.Sample {
+			if !slices.Contains(suspects, d.samples[k][j]) {
 				rest[k].X, rest[k].Y = append(rest[k].X, b.X[j]), append(rest[k].Y, b.Y[j])
+				months = append(months, d.months[k][j])
 			}
 		}
 	}
-	without, err := residuals.CourseOf(rest)
-	if err != nil {
+	if l := d.lackOfFit(rest); l != nil {
+		d.lackP = max(d.lackP, l.P)
+	}
+	if fit, err := residuals.OfBatches(rest); err == nil {
+		if r := d.normality(&fit); r != nil {
+			d.normalP = max(d.normalP, r.P)
+		}
+		if s := d.spread(&fit, months); s != nil {
+			d.spreadP = max(d.spreadP, s.P)
+		}
+	}
+	c, err := residuals.CourseOf(rest)
+	if err != nil || d.Course == nil {
 		return
 	}
-	out.BendP = max(out.BendP, without.Bend.P)
-	out.WithoutP = 1
-	if without.Turn.Direction == c.Turn.Direction {
-		out.WithoutP = either(without.Turn.P)
+	d.bendP = max(d.bendP, c.Bend.P)
+	switch rises := (c.Turn.Direction == residuals.RisesThenFalls) != d.model.Decreasing(); {
+	case c.Turn.Direction == residuals.NoTurn || rises != d.Course.Rises:
+		d.turnP = 1
+	default:
+		d.turnP = max(d.turnP, either(c.Turn.P))
 	}
-	out.TurnP = max(out.TurnP, out.WithoutP)
+}
+
+// suspects lists the outlier where one is noted, and the latest pull of a batch that
+// alone among several is noted as out of trend: of one batch nothing tells a last
+// pull that is off from a bend, and of several that are off the bend is the likelier.
+func (d *diagnosis) suspects() []int {
+	var out []int
+	if d.Outlier != nil && d.Outlier.P < NoteLevel {
+		out = append(out, d.Outlier.Sample)
+	}
+	var off []int
+	batches := 0
+	for i := range d.OutOfTrend {
+		if o := &d.OutOfTrend[i]; o.Earlier == nil && o.P < NoteLevel {
+			off = o.Samples
+			batches++
+		}
+	}
+	if batches == 1 && len(d.series) > 1 {
+		out = append(out, off...)
+	}
+	return out
 }

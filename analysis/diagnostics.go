@@ -47,7 +47,9 @@ const (
 // results would be tighter, but the rates of false alarms no longer those stated
 // (see outoftrend.OfBatches), and a difference between batches would pass for a
 // fault of single results. Leverage alone is that of the lines in use. A test that
-// could not be made is nil.
+// could not be made is nil. What the scatter and the course show is a finding only
+// where it shows without the outlier too, where there is one, and without the one
+// latest pull that is out of trend.
 type Diagnostics struct {
 	N, DF      int     // results, and degrees of freedom about the batches' own lines
 	ResidualSD float64 // about them, on the model's scale
@@ -113,8 +115,7 @@ type Spread struct {
 	Grows            bool // with time
 }
 
-// Course is how the batches go over time. A turn or a bend that rests on the
-// outlier alone is none: the larger of the p-values with and without it counts.
+// Course is how the batches go over time.
 type Course struct {
 	BendT, BendP float64 // of the quadratic term that the batches have in common
 	Steeper      bool    // the bend makes the change faster with time
@@ -123,7 +124,6 @@ type Course struct {
 	Rises        bool    // the course that turns first rises; in the attribute's own unit
 	TurnsAt      float64 // months; NaN where the best broken line does not turn
 	TurnF, TurnP float64 // either way round: twice the p-value of one way
-	WithoutP     float64 // the turn's p-value without the outlier; NaN where there is none
 }
 
 // Finding is what a test found.
@@ -153,6 +153,17 @@ func (d *Diagnostics) Suspect(sample int) bool {
 		}
 	}
 	return false
+}
+
+// Found reports whether there is a finding of a code, and whether one is warned of.
+func (d *Diagnostics) Found(code string) (found, warned bool) {
+	for i := range d.Findings {
+		if d.Findings[i].Code == code {
+			found = true
+			warned = warned || d.Findings[i].Warned
+		}
+	}
+	return found, warned
 }
 
 // found gives the finding of a code; nil where there is none.

@@ -11,7 +11,8 @@ import (
 
 // find draws up what the tests found. A course that turns round makes every line
 // wrong: of the tests that rest on one only the turn is then told, and the others
-// stand among the numbers.
+// stand among the numbers. Beside one that bends no more is told of the scatter, and
+// a lack of fit is told where neither was found.
 func (d *diagnosis) find() {
 	add := func(f Finding) { d.Findings = append(d.Findings, f) }
 	overall := func(code string, p float64) {
@@ -19,13 +20,10 @@ func (d *diagnosis) find() {
 			add(Finding{Code: code, Warned: p < WarningLevel, P: p, Batch: -1})
 		}
 	}
-	turned := false
-	if c := d.Course; c != nil {
-		overall(CodeTurns, c.TurnP)
-		turned = c.TurnP < WarningLevel
-		if c.TurnP >= NoteLevel {
-			overall(CodeBends, c.BendP)
-		}
+	turned := d.turnP < WarningLevel
+	overall(CodeTurns, d.turnP)
+	if d.turnP >= NoteLevel {
+		overall(CodeBends, d.bendP)
 	}
 	if o := d.Outlier; o != nil && !turned && o.P < NoteLevel && d.told(&o.Expectation) && !d.alone(o.Sample) {
 		x := &d.a.Samples[o.Sample]
@@ -37,16 +35,12 @@ func (d *diagnosis) find() {
 			add(Finding{CodeOutOfTrend, o.P < WarningLevel, o.P, o.Batch, o.Planned, o.Samples, &o.Expectation})
 		}
 	}
-	if l := d.LackOfFit; l != nil && d.found(CodeTurns) == nil && d.found(CodeBends) == nil {
-		overall(CodeLackOfFit, l.P)
+	if d.found(CodeTurns) == nil && d.found(CodeBends) == nil {
+		overall(CodeLackOfFit, d.lackP)
 	}
-	if !turned {
-		if d.Normality != nil {
-			overall(CodeNotNormal, d.Normality.P)
-		}
-		if d.Spread != nil {
-			overall(CodeSpread, d.Spread.P)
-		}
+	if !turned && d.bendP >= WarningLevel {
+		overall(CodeNotNormal, d.normalP)
+		overall(CodeSpread, d.spreadP)
 	}
 	if l := d.Leverage; l != nil && l.Leverage > MostLeverage {
 		add(Finding{Code: CodeLeverage, Warned: true, P: math.NaN(), Batch: l.Batch, Planned: l.Planned, Samples: l.Samples})
@@ -166,12 +160,12 @@ func (v *evaluator) sentence(a *Analysis, f *Finding) string {
 		}
 		return t + " Other models may describe it better (--model auto compares them)."
 	case CodeTurns:
-		t := "falls until about %.3g months and then rises"
+		t := "falls until about %s months and then rises"
 		if d.Course.Rises {
-			t = "rises until about %.3g months and then falls"
+			t = "rises until about %s months and then falls"
 		}
 		return fmt.Sprintf("The course "+t+" (%s): no straight line describes it, and a bound from the line is not to be relied on. Where the change at first is known to be a setting after filling, the attribute's baseline in the study file says from when the trend counts.",
-			d.Course.TurnsAt, chance(f.P))
+			about(d.Course.TurnsAt), chance(f.P))
 	}
 	return f.Code
 }
@@ -203,15 +197,28 @@ func between(at *study.Attribute, lower, upper float64) string {
 	if math.IsInf(upper, 1) {
 		return "above " + reported(at, lower)
 	}
-	return fmt.Sprintf("between %s and %s", reported(at, lower), reported(at, upper))
+	return fmt.Sprintf("between %s and %s", plain(at, lower), reported(at, upper))
+}
+
+// plain writes a value as it is reported.
+func plain(at *study.Attribute, x float64) string {
+	if at.Decimals >= 0 {
+		return strconv.FormatFloat(x, 'f', at.Decimals, 64)
+	}
+	return fmt.Sprintf("%.5g", x)
+}
+
+// about writes a time in months that is none too sure.
+func about(months float64) string {
+	if months < 10 {
+		return fmt.Sprintf("%.1f", months)
+	}
+	return fmt.Sprintf("%.0f", months)
 }
 
 // reported writes a value with its unit of measure.
 func reported(at *study.Attribute, x float64) string {
-	t := fmt.Sprintf("%.5g", x)
-	if at.Decimals >= 0 {
-		t = strconv.FormatFloat(x, 'f', at.Decimals, 64)
-	}
+	t := plain(at, x)
 	if at.Unit == "" || at.Unit == "1" || strings.HasPrefix(at.Unit, "[") {
 		return t
 	}

@@ -85,14 +85,13 @@ type spread struct {
 }
 
 type course struct {
-	BendT    Number `json:"bend_t"`
-	BendP    Number `json:"bend_p"`
-	RunsP    Number `json:"runs_p"`
-	Turns    string `json:"turns"` // rises-then-falls, falls-then-rises or none, of the best broken line
-	TurnsAt  Number `json:"turns_at_months"`
-	TurnF    Number `json:"turn_f"`
-	TurnP    Number `json:"turn_p"`
-	WithoutP Number `json:"turn_p_without_outlier"`
+	BendT   Number `json:"bend_t"`
+	BendP   Number `json:"bend_p"`
+	RunsP   Number `json:"runs_p"`
+	Turns   string `json:"turns"` // rises-then-falls, falls-then-rises or none, of the best broken line
+	TurnsAt Number `json:"turns_at_months"`
+	TurnF   Number `json:"turn_f"`
+	TurnP   Number `json:"turn_p"`
 }
 
 type found struct {
@@ -137,7 +136,7 @@ func newDiagnostics(s *study.Study, a *analysis.Analysis) *Diagnostics {
 		out.Spread = &spread{Number(x.Statistic), Number(x.P), Number(x.OriginalStatistic), Number(x.OriginalP), x.DF, x.Grows}
 	}
 	if c := d.Course; c != nil {
-		out.Course = &course{Number(c.BendT), Number(c.BendP), Number(c.RunsP), "none", Number(c.TurnsAt), Number(c.TurnF), Number(c.TurnP), Number(c.WithoutP)}
+		out.Course = &course{Number(c.BendT), Number(c.BendP), Number(c.RunsP), "none", Number(c.TurnsAt), Number(c.TurnF), Number(c.TurnP)}
 		switch {
 		case math.IsNaN(c.TurnsAt):
 		case c.Rises:

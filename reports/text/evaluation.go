@@ -39,7 +39,7 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 		p.Paragraph(words.Q1EConditions)
 	}
 	if words.Warned(e) {
-		p.Paragraph(words.ByChance)
+		p.Paragraph(words.Tested(e) + " " + words.ByChance)
 	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {

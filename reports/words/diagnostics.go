@@ -10,7 +10,13 @@ import (
 )
 
 // ByChance says once what so many tests mean.
-const ByChance = "Of tests made in such number some find something by chance where nothing is wrong: of each test about 1 in 100 analyses is warned of and 5 are noted, of the latest results as many of 100 judged. A finding asks for a look at the result and its record, and excludes nothing. Units that are weighed or measured and put back are not tested: their readings are not independent."
+const ByChance = "Where nothing is wrong, each test still warns by chance in about 1 of 100 analyses and notes something in 5, of the latest results in as many of 100 judged. A finding asks for a look at the result and its record; nothing was left out. Units that are weighed or measured and put back are not tested: their readings are not independent."
+
+// Marked explains the sign of a finding in a table of tests.
+var Marked = fmt.Sprintf(" noted (p < %g); bold: warned of (p < %g, or a leverage above %g). Some come by chance.", analysis.NoteLevel, analysis.WarningLevel, analysis.MostLeverage)
+
+// OnlyTheTurn says why other small p-values are then no findings.
+const OnlyTheTurn = "Where the course turns round, what rests on its line is not told beside."
 
 // Finding names what a test found.
 func Finding(code string) string {
@@ -59,7 +65,7 @@ func Tested(e *analysis.Evaluation) string {
 	if warned+noted == 0 {
 		return t + ": nothing was found."
 	}
-	return fmt.Sprintf("%s: %d warned of (p < %g, or a leverage above %g), %d noted (p < %g).", t, warned, analysis.WarningLevel, analysis.MostLeverage, noted, analysis.NoteLevel)
+	return fmt.Sprintf("%s: %d warned of (p < %g), %d noted (p < %g).", t, warned, analysis.WarningLevel, noted, analysis.NoteLevel)
 }
 
 // Warned reports whether any test found something that is warned of.
@@ -81,7 +87,7 @@ func FindingResult(s *study.Study, a *analysis.Analysis, f *analysis.Finding) st
 		if a.Diagnostics.Course.Rises {
 			way = "rises, then falls"
 		}
-		return fmt.Sprintf("%s, from about %s M", way, Number(a.Diagnostics.Course.TurnsAt, 2))
+		return fmt.Sprintf("%s, turning at about %s M", way, Number(a.Diagnostics.Course.TurnsAt, 2))
 	case f.Batch < 0:
 		return ""
 	}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"shelfspan/analysis/linear"
 	"shelfspan/analysis/pooling"
@@ -180,11 +181,29 @@ func judge(y, expected, se float64, df int) (Judgement, error) {
 		j.T = difference / se
 		j.P = linear.FSurvival(j.T*j.T, 1, df)
 	}
+	quantiles := quantilesOf(df)
 	for i, c := range Confidences {
-		half := linear.StudentQuantile((1+c)/2, df) * se
+		half := quantiles[i] * se
 		j.Limits[i] = Limits{Confidence: c, Lower: expected - half, Upper: expected + half, Outside: math.Abs(difference) > half}
 	}
 	return j, nil
+}
+
+// known keeps the quantiles of each number of degrees of freedom that was asked
+// for: they are few, and many results are judged by the same.
+var known sync.Map
+
+// quantilesOf gives Student's t at Confidences, two-sided.
+func quantilesOf(df int) [len(Confidences)]float64 {
+	if q, ok := known.Load(df); ok {
+		return q.([len(Confidences)]float64)
+	}
+	var q [len(Confidences)]float64
+	for i, c := range Confidences {
+		q[i] = linear.StudentQuantile((1+c)/2, df)
+	}
+	known.Store(df, q)
+	return q
 }
 
 const (

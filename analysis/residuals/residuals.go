@@ -156,9 +156,19 @@ func (r *Residuals) finish(e, y []float64, size float64) {
 	}
 	for i := range r.Points {
 		if q := &r.Points[i]; q.Tested {
-			q.P = min(1, float64(r.Tested)*twoSided(q.External, r.DF-1))
+			q.P = r.bonferroni(q.External)
 		}
 	}
+}
+
+// bonferroni is the P of a studentized deleted residual. A Student's t of any
+// degrees of freedom lies beyond 2 with a chance of more than 0.0455, so that with
+// 22 results or more none within 2 need be worked out: its P is 1.
+func (r *Residuals) bonferroni(external float64) float64 {
+	if math.Abs(external) <= 2 && float64(r.Tested)*0.0455 >= 1 {
+		return 1
+	}
+	return min(1, float64(r.Tested)*twoSided(external, r.DF-1))
 }
 
 const epsilon = 0x1p-52

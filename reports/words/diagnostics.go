@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/study"
@@ -13,10 +14,7 @@ import (
 const ByChance = "Where nothing is wrong, each test still warns by chance in about 1 of 100 analyses and notes something in 5, of the latest results in as many of 100 judged. A finding asks for a look at the result and its record; nothing was left out. Units that are weighed or measured and put back are not tested: their readings are not independent."
 
 // Marked explains the sign of a finding in a table of tests.
-var Marked = fmt.Sprintf(" noted (p < %g); bold: warned of (p < %g, or a leverage above %g). Some come by chance.", analysis.NoteLevel, analysis.WarningLevel, analysis.MostLeverage)
-
-// OnlyTheTurn says why other small p-values are then no findings.
-const OnlyTheTurn = "Where the course turns round, what rests on its line is not told beside."
+var Marked = fmt.Sprintf(" noted (p < %g); bold: warned of (p < %g, or a leverage above %g). Some come by chance. Not marked is what a suspect result, or a course that is not straight, explains by itself.", analysis.NoteLevel, analysis.WarningLevel, analysis.MostLeverage)
 
 // Finding names what a test found.
 func Finding(code string) string {
@@ -65,7 +63,14 @@ func Tested(e *analysis.Evaluation) string {
 	if warned+noted == 0 {
 		return t + ": nothing was found."
 	}
-	return fmt.Sprintf("%s: %d warned of (p < %g), %d noted (p < %g).", t, warned, analysis.WarningLevel, noted, analysis.NoteLevel)
+	var found []string
+	if warned > 0 {
+		found = append(found, fmt.Sprintf("%d warned of (p < %g)", warned, analysis.WarningLevel))
+	}
+	if noted > 0 {
+		found = append(found, fmt.Sprintf("%d noted (p < %g)", noted, analysis.NoteLevel))
+	}
+	return t + ": " + strings.Join(found, ", ") + "."
 }
 
 // Warned reports whether any test found something that is warned of.

@@ -103,13 +103,12 @@ func FindingResult(s *study.Study, a *analysis.Analysis, f *analysis.Finding) st
 	return t
 }
 
-// Limits writes the limits of 99 % of a finding that has any: "26100–28900".
+// Limits writes the limits of 99 % of a finding that has any: "26100 to 28900".
 func Limits(at *study.Attribute, x *analysis.Expectation) string {
-	upper := "–"
-	if !math.IsInf(x.Upper[1], 1) {
-		upper += Value(at, x.Upper[1])
+	if math.IsInf(x.Upper[1], 1) {
+		return "≥ " + Value(at, x.Lower[1])
 	}
-	return Value(at, x.Lower[1]) + upper
+	return Value(at, x.Lower[1]) + " to " + Value(at, x.Upper[1])
 }
 
 // Turning says of every attribute and pack at the storage condition whose course

@@ -74,10 +74,10 @@ func claim(s *study.Study, v *analysis.Supported) string {
 	}
 	t := fmt.Sprintf("The claim of %s months ", Planned(v.ClaimMonths))
 	switch {
-	case v.MeetsClaim && v.Partial:
-		return t + "is supported by the part of the study that was asked for; the rest was not judged."
 	case v.MeetsClaim && turns(&v.Verdict):
 		return t + "is within these months, with the reservation stated above."
+	case v.MeetsClaim && v.Partial:
+		return t + "is supported by the part of the study that was asked for; the rest was not judged."
 	case v.MeetsClaim && s.Rules == study.NoRules:
 		return t + "is supported by these data, with no rule on extrapolation applied."
 	case v.MeetsClaim:

@@ -48,6 +48,7 @@ func (x *writer) trends() {
 			}
 			x.pooling(of)
 			x.losses(of)
+			x.diagnostics(of)
 			x.candidates(of)
 		}
 	}

@@ -38,6 +38,9 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
 		p.Paragraph(words.Q1EConditions)
 	}
+	if words.Warned(e) {
+		p.Paragraph(words.Tested(e) + " " + words.ByChance)
+	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {
 		p.Hanging("- ", c)
@@ -63,6 +66,7 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 		p.Paragraph(fmt.Sprintf("Mean and bound: months until the fitted mean, and until its %s confidence limit, meets the criterion; the first of the batches.", words.Percent(e.Confidence)))
 	}
 	p.analyses(e, true)
+	p.diagnostics(e)
 	p.countWarnings(e.Warnings)
 }
 

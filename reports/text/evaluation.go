@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
@@ -207,7 +208,10 @@ func (p *Printer) lines(s *study.Study, at *study.Attribute, as []*analysis.Anal
 	}
 	p.write("\n")
 	_, unit := words.Scales(at, model)
-	p.Paragraph("Slope in " + unit + ":")
+	if !strings.HasPrefix(unit, "per ") {
+		unit = "in " + unit
+	}
+	p.Paragraph("Slope " + unit + ":")
 	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}, blanked(rows))
 }
 

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"shelfspan/analysis/arrhenius"
@@ -14,6 +15,7 @@ import (
 type Options struct {
 	Confidence float64     // 0: the study's
 	PoolAlpha  float64     // 0: the study's
+	Coverage   float64     // share of units that a bound for units speaks of; 0: 0.95
 	Model      study.Model // for every attribute fitted by regression; "": each attribute's own
 	Attributes []int       // nil: all
 	Conditions []int       // nil: all; the storage condition and those its rules need are always read for Supported
@@ -41,6 +43,15 @@ func (o *Options) alpha(s *study.Study) float64 {
 		return o.PoolAlpha
 	}
 	return s.PoolAlpha
+}
+
+// failing gives the share of units by whose failure a lifetime is told.
+func (o *Options) failing() float64 {
+	coverage := o.Coverage
+	if !(coverage > 0 && coverage < 1) {
+		coverage = 0.95
+	}
+	return math.Round((1-coverage)*1e12) / 1e12 // 1 − 0.95 is not quite 0.05
 }
 
 func (o *Options) model(a *study.Attribute) study.Model {

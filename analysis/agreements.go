@@ -47,6 +47,15 @@ func (g *Agreement) Poor() bool {
 	return false
 }
 
+// Same counts the samples that both gave the same grade.
+func (g *Agreement) Same() int {
+	n := 0
+	for i := range g.Table {
+		n += g.Table[i][i]
+	}
+	return n
+}
+
 // grading is what one person gave one sample; of several readings the worst.
 type grading struct {
 	analyst uint32
@@ -144,7 +153,7 @@ func (g *Agreement) qualify(where string, confidence float64) {
 	if !g.Poor() {
 		return
 	}
-	t := fmt.Sprintf("%s and %s, who graded the same %d samples, ", g.Assessors[0], g.Assessors[1], g.Result.Units)
+	t := fmt.Sprintf("%s and %s, who gave %d of the %d samples both graded the same grade, ", g.Assessors[0], g.Assessors[1], g.Same(), g.Result.Units)
 	switch r := &g.Result; {
 	case r.Status == agreement.ByMargins:
 		t += "are not shown to agree by more than chance: one of them gave every sample the same grade, or their grades hardly overlap."

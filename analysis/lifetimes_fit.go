@@ -56,7 +56,12 @@ func (v *evaluator) fitJoint(l *Lifetime, k cell, units []lifetime.Observation, 
 		at[i] = place{t.Celsius, storage && i == 0}
 	}
 	l.Joint = v.fitLives(v.place(k), units, true, l.Share, at)
+	if !l.Joint.Fitted() {
+		return
+	}
 	l.compareConditions(conditions)
+	l.Warnings = append(l.Warnings, l.Joint.warnings()...)
+	v.qualifyJoint(l, v.place(k), conditions)
 }
 
 // compareConditions tests the Arrhenius term and the one spread of the joint fit
@@ -65,9 +70,6 @@ func (v *evaluator) fitJoint(l *Lifetime, k cell, units []lifetime.Observation, 
 // (Meeker & Escobar, Statistical Methods for Reliability Data, 1998, chapter 19).
 // It needs a fit of each condition by itself; where one has none, it is not made.
 func (l *Lifetime) compareConditions(conditions []int) {
-	if !l.Joint.Fitted() {
-		return
-	}
 	governing := &l.Joint.Candidates[0]
 	free, m := 0.0, 0
 	for _, c := range conditions {
@@ -118,14 +120,10 @@ func (f *LifetimeFit) warnings() []finding.Warning {
 	return out
 }
 
-// qualify adds the warnings: those of the joint fit and of the storage
-// condition's own, or of each condition's where there is no joint one.
+// qualify adds the warnings of the storage condition's own fit, or of each
+// condition's where there is no joint one, and of what was seen.
 func (v *evaluator) qualify(l *Lifetime, k cell, failures map[int]int) {
 	where := v.place(k)
-	if l.Joint.Fitted() {
-		l.Warnings = append(l.Warnings, l.Joint.warnings()...)
-		v.qualifyJoint(l, where)
-	}
 	for i := range l.Conditions {
 		u := &l.Conditions[i]
 		if !l.Joint.Fitted() || u.Condition == v.s.StoreAt {
@@ -149,7 +147,7 @@ func (v *evaluator) qualify(l *Lifetime, k cell, failures map[int]int) {
 }
 
 // qualifyJoint adds what speaks against one line through all temperatures.
-func (v *evaluator) qualifyJoint(l *Lifetime, where string) {
+func (v *evaluator) qualifyJoint(l *Lifetime, where string, conditions []int) {
 	if l.Joint.Uncommon() {
 		l.warn("lifetimes-differ", where, "One activation energy and one spread of the lifetimes do not fit all conditions: no prediction from them together is to be relied on.")
 	}
@@ -158,8 +156,9 @@ func (v *evaluator) qualifyJoint(l *Lifetime, where string) {
 		l.warn("expected-change-fitted", where, "The study expects a change of this attribute when hot ("+at.ExpectedAtAccelerated+"): failures there may be of another kind than those in storage, and the lifetimes over temperatures count them as the same.")
 	}
 	first, differ := math.NaN(), false
-	for i := range l.Conditions {
-		switch h := v.s.Conditions[l.Conditions[i].Condition].Humidity; {
+	for _, c := range conditions {
+		switch h := v.s.Conditions[c].Humidity; {
+		case l.At(c).Units == 0:
 		case math.IsNaN(h):
 		case math.IsNaN(first):
 			first = h

@@ -44,6 +44,7 @@ func Conclusion(e *analysis.Evaluation) []string {
 		}
 		out = append(out, t)
 	}
+	out = append(out, Sooner(e)...)
 	if t := claim(s, v); t != "" {
 		out = append(out, t)
 	}

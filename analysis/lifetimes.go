@@ -44,9 +44,9 @@ type UnitsAt struct {
 	AtStart   int              // of Failed, before storage
 	Recovered int              // units that passed after they had failed: the first failure counts
 	Pulls     []PullSeen       // after time zero, by time
-	Steps     *turnbull.Result // the nonparametric estimate; nil where nothing is known
+	Steps     *turnbull.Result // the nonparametric estimate; nil where nothing is known or a unit failed before storage
 	// After and By bracket the time by which the share of units has failed, by that
-	// estimate: By is +Inf where it is beyond the last looks; NaN where nothing is known.
+	// estimate: By is +Inf where it is beyond the last looks; NaN where there is no estimate.
 	After, By float64
 	// Own is the fit to the units of this condition alone; nil where none or all
 	// of them failed. Its one bound is at the condition.

@@ -113,8 +113,12 @@ func (c *UnitsAt) count(units []unitLife, celsius float64) []lifetime.Observatio
 	return out
 }
 
-// estimate makes the nonparametric estimate.
+// estimate makes the nonparametric estimate. Where units failed before storage
+// it has none to make: how many others were sound then did not enter.
 func (c *UnitsAt) estimate(own []lifetime.Observation, share float64) {
+	if c.AtStart > 0 {
+		return
+	}
 	intervals := make([]censored.Interval, len(own))
 	for i := range own {
 		intervals[i] = own[i].Interval

@@ -48,6 +48,9 @@ func (x *writer) trends() {
 			}
 			x.pooling(of)
 			x.candidates(of)
+			if len(of) > 0 {
+				x.lifetimes(of[0].Attribute)
+			}
 		}
 	}
 	if len(others) > 0 {
@@ -290,6 +293,9 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
+		if !slices.ContainsFunc(x.e.Analyses, func(a *analysis.Analysis) bool { return a.Attribute == i && a.Condition == x.s.StoreAt }) {
+			x.lifetimes(i)
+		}
 	}
 }
 

@@ -16,12 +16,12 @@ import (
 //
 // A unit that is opened has one look, at the elapsed time of its sample; one
 // that is put back has several, known by its label. Of the readings of one sample
-// the worst counts. Looks before the attribute's baseline do not count, as they
-// are not judged; pulls out of their window and at times the study does not plan
-// count at the time that had really passed, since a lifetime knows no plan. A
-// time-zero unit that passed and was opened says nothing of storage; one that
-// failed was defective before it, and no distribution of lifetimes is then
-// fitted. All batches are taken together.
+// the worst counts. Pulls out of their window, and at times the study does not
+// plan, count at the time that had really passed, since a lifetime knows no plan.
+// What the criterion is not judged on, before a baseline, is no look. A time-zero
+// unit that passed and was opened says nothing of storage; one that failed was
+// defective before it, and no distribution of lifetimes is then fitted. All
+// batches are taken together.
 type Lifetime struct {
 	Attribute, Pack, Orientation int
 	Share                        float64 // of units: 1 − the coverage asked for

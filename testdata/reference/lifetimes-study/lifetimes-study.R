@@ -80,7 +80,7 @@ loglik <- function(d, distribution, mu, sigma) {
   sum(l)
 }
 greatest <- function(f, start) {
-  if (length(start) == 1) return(optimize(f, start + c(-3, 3), maximum = TRUE, tol = 1e-10)$objective)
+  if (length(start) == 1) return(optimize(f, start + c(-3, 8), maximum = TRUE, tol = 1e-10)$objective)
   for (k in 1:20) {
     o <- nlminb(start, function(p) -f(p), scale = 1 / pmax(abs(start), 0.1), control = list(rel.tol = 1e-15, x.tol = 1e-12, eval.max = 2000, iter.max = 1000))
     if (k > 1 && abs(o$objective - before) < 1e-12 * abs(before)) break
@@ -128,9 +128,11 @@ run <- function(case, d, arrhenius, at = d$celsius[1]) {
     held <- function(theta) if (arrhenius)
       greatest(function(par) loglik(d, distribution, theta - exp(par[2]) * q + par[1] * (d$u - new$u), exp(par[2])), c(b[2], log(fit$scale)))
       else greatest(function(par) loglik(d, distribution, theta - exp(par) * q, exp(par)), log(fit$scale))
-    far <- p$fit - p$se.fit
-    while (held(far) > level) far <- far - p$se.fit
-    say(case, distribution, "profile", exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
+    # Where few failed the profile may stay above the level however short the time:
+    # there is then no bound, which is written as 0.
+    far <- p$fit - p$se.fit; step <- p$se.fit
+    while (held(far) > level && far > -2000) { far <- far - step; step <- 1.5 * step }
+    say(case, distribution, "profile", if (held(far) > level) 0 else exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
   }
 }
 appearance <- units[units$attribute == "appearance", ]

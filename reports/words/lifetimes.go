@@ -135,7 +135,7 @@ func LifetimeOverTemperatures(e *analysis.Evaluation, l *analysis.Lifetime) []st
 	}
 	for i := range c.Bounds {
 		b := &c.Bounds[i]
-		t := fmt.Sprintf("At %s °C %s", Number(b.Celsius, 4), failBy(l, f, i))
+		t := fmt.Sprintf("At %s °C, %s", Number(b.Celsius, 4), failBy(l, f, i))
 		if u := l.At(e.Dataset.Study.StoreAt); b.Storage && u != nil && u.Failed == 0 {
 			t += " No unit has failed there yet: this is carried over from the other temperatures."
 		}
@@ -274,14 +274,14 @@ func Sooner(e *analysis.Evaluation) []string {
 		if w == nil {
 			continue
 		}
-		t := fmt.Sprintf("Single units may fail sooner: the rule for what was observed supports %s of %s, but by the units at %s ",
-			Count(w.Months, "month"), Place(s, l.Attribute, l.Pack, l.Orientation), s.Conditions[s.StoreAt].ID)
+		t := fmt.Sprintf("Single units may fail sooner: the rule for what was observed supports %s of %s, but by the units at %s the one-sided %s lower bound of the time by which %s of them miss the criterion ",
+			Count(w.Months, "month"), Place(s, l.Attribute, l.Pack, l.Orientation), s.Conditions[s.StoreAt].ID, Percent(l.Confidence), Percent(l.Share))
 		if b := &c.Bounds[0]; b.Open {
-			t += fmt.Sprintf("the time by which %s miss the criterion has no lower bound above zero (%s).", Percent(l.Share), DistributionName(c.Distribution))
+			t += "is not above zero"
 		} else {
-			t += fmt.Sprintf("the time by which %s miss the criterion has a one-sided %s lower bound of %s months (%s).",
-				Percent(l.Share), Percent(l.Confidence), Bound(b.Profile), DistributionName(c.Distribution))
+			t += "is " + Bound(b.Profile) + " months"
 		}
+		t += " (" + DistributionName(c.Distribution) + ")."
 		out = append(out, t)
 	}
 	return out

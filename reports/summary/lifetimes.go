@@ -57,10 +57,14 @@ func (x *writer) unitsTable(of []*analysis.Lifetime) {
 		Columns: columns(2, "Condition", "Pack", "Units", "Failed", "By the last pull", "At most", "Seen", "Estimate", "Bound", "Wald bound", "Distribution"),
 	}
 	t.Columns[10].Align = pdf.Left
-	fits := false
+	fits, others := false, false
 	for _, l := range of {
 		for i := range l.Conditions {
 			u := &l.Conditions[i]
+			if !words.Tells(x.e, u) {
+				others = true
+				continue
+			}
 			last, most, wald := "–", "–", "–"
 			if n := len(u.Pulls); n > 0 {
 				p := &u.Pulls[n-1]
@@ -74,13 +78,15 @@ func (x *writer) unitsTable(of []*analysis.Lifetime) {
 				last, most, words.Bracket(u.After, u.By), estimate, bound, wald, dash(distribution)))
 		}
 	}
-	t.Notes = []string{words.LifetimeNote(of[0], fits || slices.ContainsFunc(of, func(l *analysis.Lifetime) bool { return l.Joint.Fitted() }))}
+	t.Notes = []string{words.LifetimeNote(of[0], fits || slices.ContainsFunc(of, func(l *analysis.Lifetime) bool { return l.Joint.Fitted() }), others)}
 	if !fits {
 		for range 4 {
 			t = without(t, 7)
 		}
 	}
-	x.Table(t)
+	if len(t.Rows) > 0 {
+		x.Table(t)
+	}
 }
 
 // jointTable sets both distributions over all temperatures side by side.
@@ -161,4 +167,5 @@ func (x *writer) lifetimeCharts(of []*analysis.Lifetime) {
 	x.Need(height + smallHeight + 50)
 	x.Figure(height, "", key)
 	x.pairs(smallHeight, captions, charts)
+	x.Note("Curves: the fit over all temperatures, or, where there is none, that of the condition alone. The bound is that of the distribution that governs.")
 }

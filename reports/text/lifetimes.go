@@ -13,7 +13,7 @@ import (
 // at the conditions shown.
 func (p *Printer) lifetimes(e *analysis.Evaluation, shown func(condition int) bool) {
 	s := e.Dataset.Study
-	told, fits := false, false
+	told, fits, others := false, false, false
 	for i := 0; i < len(e.Lifetimes); {
 		j, head := i, e.Lifetimes[i]
 		var rows [][]string
@@ -26,6 +26,7 @@ func (p *Printer) lifetimes(e *analysis.Evaluation, shown func(condition int) bo
 				{"seen", Right}, {"fit", Right}, {"bound", Right}, {"", Left}}, blanked(rows))
 			for _, l := range e.Lifetimes[i:j] {
 				p.lifetime(e, l, shown)
+				others = others || slices.ContainsFunc(l.Conditions, func(u analysis.UnitsAt) bool { return shown(u.Condition) && !words.Tells(e, &u) })
 				fits = fits || l.Joint.Fitted() || slices.ContainsFunc(l.Conditions, func(u analysis.UnitsAt) bool { return shown(u.Condition) && u.Own.Fitted() })
 			}
 			if t := words.NoFailure(e, e.Lifetimes[i:j]); t != "" {
@@ -36,7 +37,7 @@ func (p *Printer) lifetimes(e *analysis.Evaluation, shown func(condition int) bo
 		i = j
 	}
 	if told {
-		p.Paragraph(words.LifetimeNote(e.Lifetimes[0], fits))
+		p.Paragraph(words.LifetimeNote(e.Lifetimes[0], fits, others))
 	}
 	p.agreements(e)
 }
@@ -47,7 +48,7 @@ func unitRows(e *analysis.Evaluation, l *analysis.Lifetime, shown func(condition
 	var rows [][]string
 	for i := range l.Conditions {
 		u := &l.Conditions[i]
-		if !shown(u.Condition) {
+		if !shown(u.Condition) || !words.Tells(e, u) {
 			continue
 		}
 		last, most := "–", "–"

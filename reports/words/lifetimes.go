@@ -14,15 +14,25 @@ import (
 )
 
 // LifetimeNote says once what stands in a table of lifetimes; with fits also
-// what stands in those columns.
-func LifetimeNote(l *analysis.Lifetime, fits bool) string {
+// what stands in those columns, and with others than storage which are listed.
+func LifetimeNote(l *analysis.Lifetime, fits, other bool) string {
 	t := fmt.Sprintf("At most: the share of units that has failed by the last pull, with %s confidence (exact binomial). Seen: between which looks %s of the units had failed, without a model.",
 		Percent(l.Confidence), Percent(l.Share))
+	if other {
+		t += " A condition other than storage at which no unit failed is not listed."
+	}
 	if fits {
 		t += fmt.Sprintf(" Fit, bound: the time by which %s have failed by the distribution named, for the condition by itself, and its one-sided %s lower bound by the profile likelihood.",
 			Percent(l.Share), Percent(l.Confidence)) + " " + LifetimesHangOn
 	}
 	return t
+}
+
+// Tells reports whether the units at a condition are worth a row of a table: one
+// failed, or it is the storage condition.
+func Tells(e *analysis.Evaluation, u *analysis.UnitsAt) bool {
+	at := e.Dataset.Study.StoreAt
+	return u.Failed > 0 || u.Condition == at || at < 0
 }
 
 // AtMost writes an upper bound of a share, never rounded down.
@@ -155,7 +165,11 @@ func LifetimeOverTemperatures(e *analysis.Evaluation, l *analysis.Lifetime) []st
 func noFit(f *analysis.LifetimeFit) string {
 	c := &f.Candidates[0]
 	if c.Status == lifetime.Separated {
-		return "all failures may have come at one moment of each condition, so that their spread is not told from zero"
+		t := "all failures may have come at one moment"
+		if f.Temperatures > 1 {
+			t += " at each condition"
+		}
+		return t + ", so that their spread is not told from zero"
 	}
 	return c.Reason
 }

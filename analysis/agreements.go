@@ -18,7 +18,7 @@ import (
 // The weights are linear: a disagreement counts by the number of grades it is
 // apart. Grades are steps in order, so that neighbours are not as far apart as
 // none and severe; squares would all but forgive neighbours, and kappa would rise
-// with the number of grades (Brenner & Kliebsch, Epidemiology 7, 1996, 199–202).
+// with the number of grades (Brenner & Kliebsch, Epidemiology 7, 1996, 199–202; from memory).
 type Agreement struct {
 	Attribute int
 	Assessors [2]string // in alphabetical order

@@ -62,6 +62,7 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 			v.judgeHistories(e)
 		}
 	}
+	v.judgeUnits(e)
 	e.Warnings = finding.Dedupe(e.Warnings)
 	return e
 }

@@ -154,8 +154,8 @@ func TestLossesOfTheBalm(t *testing.T) {
 	}
 }
 
-// TestCoverage: a wider one asks for more and gives less time.
-func TestCoverage(t *testing.T) {
+// A wider coverage asks for more and gives less time.
+func TestCoverageOption(t *testing.T) {
 	_, usual := losses(t, weighings+batches(2), balm, analysis.Options{})
 	_, wide := losses(t, weighings+batches(2), balm, analysis.Options{Coverage: 0.99})
 	if wide.Losses.Coverage != 0.99 || !(wide.Losses.With.Limit().Within < usual.Losses.With.Limit().Within) || wide.ShelfLife != usual.ShelfLife {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"shelfspan/analysis/arrhenius"
@@ -44,6 +45,15 @@ func (o *Options) alpha(s *study.Study) float64 {
 		return o.PoolAlpha
 	}
 	return s.PoolAlpha
+}
+
+// failing gives the share of units by whose failure a lifetime is told.
+func (o *Options) failing() float64 {
+	coverage := o.Coverage
+	if !(coverage > 0 && coverage < 1) {
+		coverage = 0.95
+	}
+	return math.Round((1-coverage)*1e12) / 1e12 // 1 − 0.95 is not quite 0.05
 }
 
 func (o *Options) model(a *study.Attribute) study.Model {

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/csv"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -39,7 +40,9 @@ func TestSessions(t *testing.T) {
 		RequireExplicitExec: true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // the race detector keeps every program a second at its end
-			return nil
+			reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
+			e.Setenv("REFERENCE", reference)
+			return err
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":   exits,

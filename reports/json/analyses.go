@@ -13,6 +13,7 @@ type Trend struct {
 	Study      string     `json:"study"`
 	Confidence float64    `json:"confidence"`
 	Analyses   []Analysis `json:"analyses"`
+	Units
 }
 
 // ShelfLife is the answer of shelf-life.
@@ -133,7 +134,7 @@ type Undecided struct {
 
 // NewTrend builds the answer of trend from an evaluation.
 func NewTrend(head Answer, e *analysis.Evaluation) Trend {
-	t := Trend{Answer: head, Study: e.Dataset.Study.ID, Confidence: e.Confidence, Analyses: []Analysis{}}
+	t := Trend{Answer: head, Study: e.Dataset.Study.ID, Confidence: e.Confidence, Analyses: []Analysis{}, Units: newUnits(e)}
 	for _, a := range e.Analyses {
 		t.Analyses = append(t.Analyses, newAnalysis(e.Dataset.Study, a))
 	}
@@ -231,6 +232,7 @@ type ArrheniusAnswer struct {
 	Study      string      `json:"study"`
 	Confidence float64     `json:"confidence"`
 	Analyses   []Arrhenius `json:"analyses"`
+	Units
 }
 
 // Arrhenius is the fit over all temperatures of one attribute in one pack and
@@ -302,7 +304,7 @@ type Bootstrap struct {
 // NewArrhenius builds the answer of arrhenius from an evaluation.
 func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 	s := e.Dataset.Study
-	out := ArrheniusAnswer{Answer: head, Study: s.ID, Confidence: e.Confidence, Analyses: []Arrhenius{}}
+	out := ArrheniusAnswer{Answer: head, Study: s.ID, Confidence: e.Confidence, Analyses: []Arrhenius{}, Units: newUnits(e)}
 	for _, r := range e.Arrhenius {
 		a := Arrhenius{
 			Attribute: s.Attributes[r.Attribute].ID, Pack: s.Packs[r.Pack].ID, Orientation: orientation(s, r.Pack, r.Orientation),

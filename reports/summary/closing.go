@@ -91,6 +91,8 @@ func (x *writer) methods() {
 	add(observed, "Grades and pass or fail: judged by what was observed; the last pull before the first failure.", "ICH Q1E (2003), 2.4 (not amenable to regression)")
 	add(x.e.Supported != nil && x.s.Rules != study.NoRules, "How far a shelf life may reach past the data, with the significant-change test at the accelerated condition.", "ICH Q1E (2003), 2.4, 2.5 and appendix A; ICH Q1A(R2) (2003), 2.2.7")
 	add(len(x.e.Arrhenius) > 0, "All temperatures in one nonlinear fit with a common activation energy, against a free rate for each; intervals and prediction bounds by profile likelihood. R = 8.314462618 J/(mol K), 0 °C = 273.15 K.", "Moré 1978 (trust region); Bates and Watts 1988 (profiles); CODATA 2018")
+	add(len(x.e.Lifetimes) > 0, "Units against their criterion: each a lifetime known by the looks at it. The share failed without a model; exact binomial bounds; where some failed, lognormal and Weibull by maximum likelihood, the lower AICc governing, with an Arrhenius term over temperatures; bounds by profile likelihood. None of it lengthens a shelf life.", "Peto 1973, Turnbull 1976; Clopper and Pearson 1934; Meeker and Escobar 1998")
+	add(len(x.e.Agreements) > 0, "Agreement of those who graded the same samples: linearly weighted kappa with its large-sample interval; poor below 0.4 or where the interval reaches zero.", "Cohen 1968; Fleiss, Cohen and Everitt 1969; 0.4: common practice, no source")
 	add(len(x.e.Arrhenius) > 0, "Q10 and the accelerated-ageing factor, as the conventional shortcut only.", "ASTM F1980")
 
 	x.Need(160)

@@ -50,6 +50,9 @@ func (x *writer) trends() {
 			x.losses(of)
 			x.diagnostics(of)
 			x.candidates(of)
+			if len(of) > 0 {
+				x.lifetimes(of[0].Attribute)
+			}
 		}
 	}
 	if len(others) > 0 {
@@ -309,6 +312,9 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
 		x.losses(slices.DeleteFunc(slices.Clone(all), func(a *analysis.Analysis) bool { return a.Attribute != i }))
+		if !slices.ContainsFunc(x.e.Analyses, func(a *analysis.Analysis) bool { return a.Attribute == i && a.Condition == x.s.StoreAt }) {
+			x.lifetimes(i)
+		}
 	}
 }
 

@@ -32,6 +32,7 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
 	}
 	p.analyses(e, false)
+	p.lifetimes(e, func(condition int) bool { return condition == s.StoreAt })
 	p.Heading("How to read this")
 	if slices.ContainsFunc(e.Analyses, func(a *analysis.Analysis) bool { return !math.IsNaN(a.Pooling.SlopesP) && a.Pooling.Decision != "" }) {
 		p.Paragraph(words.Confidence)
@@ -68,6 +69,7 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 	}
 	p.analyses(e, true)
 	p.diagnostics(e)
+	p.lifetimes(e, func(int) bool { return true })
 	p.countWarnings(e.Warnings)
 }
 
@@ -280,6 +282,7 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 		}
 		p.rates(s, r)
 	}
+	p.jointLifetimes(e)
 	p.countWarnings(e.Warnings)
 }
 

@@ -45,6 +45,7 @@ func Conclusion(e *analysis.Evaluation) []string {
 		out = append(out, t)
 		out = append(out, Turning(e)...)
 	}
+	out = append(out, Sooner(e)...)
 	if t := claim(s, v); t != "" {
 		out = append(out, t)
 	}

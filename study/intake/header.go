@@ -45,7 +45,7 @@ var called = map[string]column{
 	"date": colPulled, "pull": colPulled, "pull date": colPulled, "sampling date": colPulled, "test date": colTested,
 	"test": colAttribute, "parameter": colAttribute, "property": colAttribute, "analyte": colAttribute,
 	"result": colValue, "results": colValue, "reading": colValue, "sample": colUnit,
-	"operator": colAnalyst, "remark": colComment, "remarks": colComment, "note": colComment, "notes": colComment,
+	"operator": colAnalyst, "assessor": colAnalyst, "grader": colAnalyst, "remark": colComment, "remarks": colComment, "note": colComment, "notes": colComment,
 }
 
 // meant gives the column or attribute that a name which is none was likely

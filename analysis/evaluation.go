@@ -28,12 +28,13 @@ const (
 
 // Evaluation is the whole answer to a dataset.
 type Evaluation struct {
-	Dataset    *study.Dataset
-	Confidence float64
-	Analyses   []*Analysis  // by attribute, condition, pack, orientation in the study's order
-	Arrhenius  []*Arrhenius // by attribute, pack, orientation; empty where not asked for
-	Supported  *Supported   // nil where not asked for or the study has no storage condition
-	Warnings   []finding.Warning
+	Dataset      *study.Dataset
+	Confidence   float64
+	Analyses     []*Analysis   // by attribute, condition, pack, orientation in the study's order
+	Arrhenius    []*Arrhenius  // by attribute, pack, orientation; empty where not asked for
+	Interactions *Interactions // nil where not asked for
+	Supported    *Supported    // nil where not asked for or the study has no storage condition
+	Warnings     []finding.Warning
 }
 
 // Analysis is one attribute at one condition in one pack and orientation.

@@ -40,18 +40,18 @@ type Interactions struct {
 }
 
 // What a comparison came to.
-type Finding string
+type Outcome string
 
 // The findings.
 const (
-	Harm         Finding = "harm"          // surely faster, and it costs months
-	FasterWithin Finding = "faster-within" // surely faster, and what it may cost is within the margin
-	NoHarmShown  Finding = "no-harm-shown" // none is shown, and none larger than the margin can be hidden
-	Slower       Finding = "slower"        // surely not faster
-	CannotTell   Finding = "cannot-tell"   // a harm beyond the margin may be hidden, or not be there
-	Differs      Finding = "differs"       // without a criterion: the rates surely differ
-	NotShown     Finding = "not-shown"     // without a criterion: no difference is shown
-	NotCompared  Finding = "not-compared"  // Reason says why
+	Harm         Outcome = "harm"          // surely faster, and it costs months
+	FasterWithin Outcome = "faster-within" // surely faster, and what it may cost is within the margin
+	NoHarmShown  Outcome = "no-harm-shown" // none is shown, and none larger than the margin can be hidden
+	Slower       Outcome = "slower"        // surely not faster
+	CannotTell   Outcome = "cannot-tell"   // a harm beyond the margin may be hidden, or not be there
+	Differs      Outcome = "differs"       // without a criterion: the rates surely differ
+	NotShown     Outcome = "not-shown"     // without a criterion: no difference is shown
+	NotCompared  Outcome = "not-compared"  // Reason says why
 )
 
 // What the error of a comparison is.
@@ -73,7 +73,7 @@ type Comparison struct {
 	Level, Against       string
 	Pack, Orientation    int // of the level, where it is of packs or orientations; −1 otherwise
 
-	Finding Finding
+	Outcome Outcome
 	Reason  string // why it was not compared
 	Model   string
 
@@ -152,7 +152,7 @@ func (v *evaluator) longest() float64 {
 // rank orders what costs months, the worst first.
 func (x *Interactions) rank() {
 	for i, c := range x.Comparisons {
-		if c.Finding != NotCompared && !math.IsNaN(c.Lost) {
+		if c.Outcome != NotCompared && !math.IsNaN(c.Lost) {
 			x.Ranking = append(x.Ranking, i)
 		}
 	}

@@ -122,7 +122,7 @@ func (f *field) compareCombinations(a *arms, fit *comparison.Fit, reference int)
 		x := f.new(factor, f.combinationName(a.combinations[c]), f.combinationName(a.combinations[against]))
 		x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 		if !known(c) || !known(against) {
-			x.Finding, x.Reason = NotCompared, "it cannot be told from differences between batches"
+			x.Outcome, x.Reason = NotCompared, "it cannot be told from differences between batches"
 			f.out = append(f.out, x)
 			return
 		}
@@ -213,7 +213,7 @@ func (f *field) settle(m *family, covariance *mat.SymDense, variance float64, df
 	}
 	if df < 1 || !(variance > 0) {
 		for _, c := range m.comparisons {
-			c.Finding, c.Reason = NotCompared, "the results leave nothing to judge their scatter by"
+			c.Outcome, c.Reason = NotCompared, "the results leave nothing to judge their scatter by"
 		}
 		f.out = append(f.out, m.comparisons...)
 		return
@@ -226,7 +226,7 @@ func (f *field) settle(m *family, covariance *mat.SymDense, variance float64, df
 	adjusted, quantile, err := f.adjust(m, covariance, df, ts, ps)
 	if err != nil {
 		for _, c := range m.comparisons {
-			c.Finding, c.Reason = NotCompared, err.Error()
+			c.Outcome, c.Reason = NotCompared, err.Error()
 		}
 		f.out = append(f.out, m.comparisons...)
 		return
@@ -270,9 +270,9 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 		scale = f.toStorage(c, a)
 	}
 	if len(course.Limits) == 0 || math.IsNaN(start) || math.IsNaN(scale) {
-		c.Finding = NotShown
+		c.Outcome = NotShown
 		if surely {
-			c.Finding = Differs
+			c.Outcome = Differs
 		}
 		return
 	}
@@ -284,15 +284,15 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 	harmful := surely && math.Signbit(c.Difference) == math.Signbit(margin)
 	switch {
 	case c.LostLow > 0 && surely:
-		c.Finding = Harm
+		c.Outcome = Harm
 	case c.Hidden <= f.x.MarginMonths && harmful:
-		c.Finding = FasterWithin
+		c.Outcome = FasterWithin
 	case surely && !harmful:
-		c.Finding = Slower
+		c.Outcome = Slower
 	case c.Hidden <= f.x.MarginMonths:
-		c.Finding = NoHarmShown
+		c.Outcome = NoHarmShown
 	default:
-		c.Finding = CannotTell
+		c.Outcome = CannotTell
 		c.MorePulls = f.morePulls(c, a, margin, quantile)
 	}
 }

@@ -119,7 +119,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 			if col.OtherTerm >= 0 && strings.HasPrefix(col.With, "what no batch") {
 				continue // no batch has both
 			}
-			x.Finding, x.Reason = NotCompared, "it cannot be told from "+col.With
+			x.Outcome, x.Reason = NotCompared, "it cannot be told from "+col.With
 			f.out = append(f.out, x)
 			continue
 		}

@@ -44,6 +44,7 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 	}
 	e.Analyses = make([]*Analysis, len(cells))
 	each(len(cells), func(i int) { e.Analyses[i] = v.analyse(cells[i]) })
+	v.tellDiagnostics(e.Analyses)
 	for _, a := range e.Analyses {
 		e.Warnings = append(e.Warnings, a.Warnings...)
 	}

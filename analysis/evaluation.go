@@ -53,13 +53,16 @@ type Analysis struct {
 	Pooling        Pooling
 	ResidualSD     float64 // on the model's scale; NaN where nothing was fitted
 	DF             int
-	Fits           []Fit    // one a batch, in the study's order, also where pooled
-	Curves         []Curve  // those of Fits where the model is a curve; nil otherwise
-	Censored       int      // values known only to lie below or above another, where they were fitted by maximum likelihood
-	ShelfLife      float64  // months: the shortest of the batches'; +Inf where no limit is ever reached; NaN where nothing was fitted
-	Estimate       float64  // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
-	LimitingBatch  int      // index; -1 where none or pooled
-	FirstFailure   *Failure // first result outside its criterion; nil where there is none
+	Fits           []Fit        // one a batch, in the study's order, also where pooled
+	Curves         []Curve      // those of Fits where the model is a curve; nil otherwise
+	Censored       int          // values known only to lie below or above another, where they were fitted by maximum likelihood
+	ShelfLife      float64      // months: the shortest of the batches'; +Inf where no limit is ever reached; NaN where nothing was fitted
+	Estimate       float64      // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
+	LimitingBatch  int          // index; -1 where none or pooled
+	FirstFailure   *Failure     // first result outside its criterion; nil where there is none
+	Diagnostics    *Diagnostics // what the results say of the lines; nil where nothing was fitted or units are put back
+
+	Losses *Losses // of weighings; nil otherwise, and where no unit was weighed again
 
 	Samples  []Sample // what was analysed, repeat readings averaged, in order of batch and time
 	Warnings []finding.Warning

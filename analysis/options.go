@@ -14,6 +14,7 @@ import (
 type Options struct {
 	Confidence float64     // 0: the study's
 	PoolAlpha  float64     // 0: the study's
+	Coverage   float64     // share of units that a bound for units speaks of; 0: 0.95
 	Model      study.Model // for every attribute fitted by regression; "": each attribute's own
 	Attributes []int       // nil: all
 	Conditions []int       // nil: all; the storage condition and those its rules need are always read for Supported

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/recorder"
 
 	"shelfspan/analysis"
+	"shelfspan/analysis/weightloss"
 	"shelfspan/study"
 )
 
@@ -427,6 +428,29 @@ func TestWeightLossHasALineForEachUnit(t *testing.T) {
 	}
 	if n := len(c.lines); n != 4+3 {
 		t.Errorf("%d lines, want 4 units, the mean and two limits", n)
+	}
+	hollow := func(c *Chart) (marks, entries int) {
+		for _, p := range c.points {
+			if p.marker.hollow {
+				marks += len(p.at)
+			}
+		}
+		for _, e := range c.legend {
+			if e.marker != nil && e.marker.hollow {
+				entries++
+			}
+		}
+		return marks, entries
+	}
+	if marks, entries := hollow(c); marks+entries != 0 {
+		t.Errorf("%d hollow marks and %d in the key without a leaker", marks, entries)
+	}
+	a.Losses = &analysis.Losses{Units: []weightloss.Unit{{Label: "0"}, {Label: "2"}}, Found: weightloss.Findings{Leakers: []int{1}}}
+	if c, _ = Of(d, a, math.NaN()); c == nil {
+		t.Fatal("no chart")
+	}
+	if marks, entries := hollow(c); marks != 3 || entries != 1 {
+		t.Errorf("%d hollow marks and %d in the key, want the leaker's 3 and 1", marks, entries)
 	}
 }
 

@@ -102,14 +102,26 @@ func WeightLoss(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, 
 		}
 		lines[u] = append(lines[u], xy{s.Months, s.Value})
 	}
+	leaks := map[key]bool{}
+	if l := a.Losses; l != nil {
+		for _, i := range l.Found.Leakers {
+			leaks[key{l.Units[i].Batch, l.Units[i].Label}] = true
+		}
+	}
 	for _, u := range order {
-		m := markerOf(u.batch)
+		m, size := markerOf(u.batch), vg.Length(1.9)
+		if leaks[u] {
+			m.hollow, size = true, 2.6
+		}
 		c.lines = append(c.lines, line{lines[u], solid(tint(m.color), 0.5)})
-		c.points = append(c.points, points{at: lines[u], marker: m, size: 1.9})
+		c.points = append(c.points, points{at: lines[u], marker: m, size: size})
 	}
 	c.addFits(d, a)
 	c.addBatches(d, a)
 	c.addFitLegend(d, a)
+	if len(leaks) > 0 {
+		c.legend = append(c.legend, entry{text: "hollow: a unit named as a leaker, which counts", marker: &marker{color: grey, hollow: true}})
+	}
 	return c, true
 }
 

@@ -23,30 +23,32 @@ type ShelfLife struct {
 
 // Analysis is one attribute at one condition in one pack and orientation.
 type Analysis struct {
-	Attribute      string      `json:"attribute"`
-	Condition      string      `json:"condition"`
-	Pack           string      `json:"pack"`
-	Orientation    string      `json:"orientation"`
-	Model          string      `json:"model"`
-	ModelChoice    []Candidate `json:"model_choice,omitempty"`
-	Basis          string      `json:"basis"`
-	Unit           string      `json:"unit"`
-	Lower          Number      `json:"lower"`
-	Upper          Number      `json:"upper"`
-	ObservedMonths Number      `json:"observed_months"`
-	Status         string      `json:"status"`
-	Pooling        Pooling     `json:"pooling"`
-	ResidualSD     Number      `json:"residual_sd"`
-	DF             int         `json:"df"`
-	OneSided       bool        `json:"one_sided"`
-	Samples        int         `json:"samples"`
-	Fits           []Fit       `json:"fits"`
-	Curves         []Curve     `json:"curves,omitempty"`
-	Censored       int         `json:"censored"`
-	Estimate       Number      `json:"estimate_months"`
-	ShelfLife      Number      `json:"shelf_life_months"`
-	LimitingBatch  *string     `json:"limiting_batch"`
-	FirstFailure   *Failure    `json:"first_failure"`
+	Attribute      string       `json:"attribute"`
+	Condition      string       `json:"condition"`
+	Pack           string       `json:"pack"`
+	Orientation    string       `json:"orientation"`
+	Model          string       `json:"model"`
+	ModelChoice    []Candidate  `json:"model_choice,omitempty"`
+	Basis          string       `json:"basis"`
+	Unit           string       `json:"unit"`
+	Lower          Number       `json:"lower"`
+	Upper          Number       `json:"upper"`
+	ObservedMonths Number       `json:"observed_months"`
+	Status         string       `json:"status"`
+	Pooling        Pooling      `json:"pooling"`
+	ResidualSD     Number       `json:"residual_sd"`
+	DF             int          `json:"df"`
+	OneSided       bool         `json:"one_sided"`
+	Samples        int          `json:"samples"`
+	Fits           []Fit        `json:"fits"`
+	Curves         []Curve      `json:"curves,omitempty"`
+	Censored       int          `json:"censored"`
+	Estimate       Number       `json:"estimate_months"`
+	ShelfLife      Number       `json:"shelf_life_months"`
+	LimitingBatch  *string      `json:"limiting_batch"`
+	FirstFailure   *Failure     `json:"first_failure"`
+	Losses         *Losses      `json:"losses,omitempty"`
+	Diagnostics    *Diagnostics `json:"diagnostics"`
 }
 
 // Candidate is one model in the comparison of auto.
@@ -154,7 +156,8 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 		Pooling:    Pooling{Alpha: Number(a.Pooling.Alpha), SlopesP: Number(a.Pooling.SlopesP), InterceptsP: Number(a.Pooling.InterceptsP)},
 		ResidualSD: Number(a.ResidualSD), DF: a.DF, OneSided: a.OneSided, Samples: len(a.Samples),
 		Fits: []Fit{}, Estimate: Number(a.Estimate), ShelfLife: Number(a.ShelfLife),
-		FirstFailure: newFailure(s, a.FirstFailure),
+		FirstFailure: newFailure(s, a.FirstFailure), Losses: newLosses(s, a.Losses),
+		Diagnostics: newDiagnostics(s, a),
 	}
 	if a.Pooling.Decision != "" {
 		out.Pooling.Decision = &a.Pooling.Decision

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"shelfspan/analysis"
+	"shelfspan/analysis/weightloss"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -55,10 +56,11 @@ type method struct{ what, source string }
 // methods says how the numbers came about and from which sources; only what
 // was used is listed.
 func (x *writer) methods() {
-	var regression, units, observed, percent bool
+	var regression, units, observed, percent, dry bool
 	for _, a := range x.e.Analyses {
 		regression = regression || len(a.Fits) > 0
 		units = units || x.s.Attributes[a.Attribute].Kind == study.Weighing
+		dry = dry || a.Losses != nil && a.Losses.Humidity != nil
 		observed = observed || a.Status == analysis.Observed
 		percent = percent || x.s.Attributes[a.Attribute].Basis == study.BasisPercent
 	}
@@ -77,11 +79,15 @@ func (x *writer) methods() {
 	add(true, "A month is 30.4375 days; elapsed time is counted from the batch's time zero to the day of the pull. A result is judged against its criterion after rounding half up to the decimals reported.", "USP General Notices 7.20")
 	add(regression, "Least-squares line of each attribute, condition, pack and orientation over time; shelf life is the first time the confidence limit of the mean meets the acceptance limit, for the batch with the shortest.", "ICH Q1E (2003), appendix B")
 	add(regression, fmt.Sprintf("Batches are pooled where slopes, then intercepts, do not differ at the %s level, by extra sum of squares over the mean square of separate lines.", words.Planned(x.s.PoolAlpha)), "ICH Q1E (2003), appendix B")
+	add(words.Tested(x.e) != "", "What the residuals say, on the batches' own lines: the farthest studentized deleted residual (Bonferroni), prediction limits of the latest results, lack of fit against replicates, normality (Shapiro-Wilk), spread over time (Koenker), a common quadratic term, a broken line that turns round. "+words.ByChance, "Cook and Weisberg 1982; Draper and Smith 1998; Royston 1995; Koenker 1981; levels and the test of a turn: common practice, no source")
 	add(auto, "Where the model was left open: the lowest AICc of the separate lines, zero-order kept unless another is better by more than 2.", "Hurvich and Tsai 1989; margin: common practice, no source")
 	add(curves, "Approach to a plateau and power of time: nonlinear least squares, the bound by the profile likelihood of the time at which the mean meets the limit.", "Golub and Pereyra 1973; Bates and Watts 1988")
 	add(censored, "Values below or above a limit of measurement: lines by maximum likelihood with a normal error, the bound by the profile likelihood; batches tested by likelihood ratios brought to the F distribution.", "Tobin 1958; Lawless 2003; the tests: own")
 	add(percent, "Limits in percent of initial are judged on the fitted initial value of the same line.", "Fieller 1954")
 	add(units, "Weighings: a rate through the origin for each unit; the bound comes from the spread between units, never from repeated masses of one.", "common practice, no source")
+	add(units, fmt.Sprintf("Units of a weighing: one-sided tolerance limit of their rates by the noncentral t; leakers by the generalized extreme studentized deviate test at %g; a bend common to the units by the F-test at the same level.", weightloss.Level),
+		"Owen 1968; Rosner 1983, about the batches' means Paul and Fung 1991; bend: common practice, no source")
+	add(dry, "Loss of semi-permeable packs at low humidity, and the test of 5 % of the initial water: by the ratio of water-loss rates.", "ICH Q1A(R2) (2003), 2.2.7.3; WHO TRS 1010, annex 10")
 	add(observed, "Grades and pass or fail: judged by what was observed; the last pull before the first failure.", "ICH Q1E (2003), 2.4 (not amenable to regression)")
 	add(x.e.Supported != nil && x.s.Rules != study.NoRules, "How far a shelf life may reach past the data, with the significant-change test at the accelerated condition.", "ICH Q1E (2003), 2.4, 2.5 and appendix A; ICH Q1A(R2) (2003), 2.2.7")
 	add(len(x.e.Arrhenius) > 0, "All temperatures in one nonlinear fit with a common activation energy, against a free rate for each; intervals and prediction bounds by profile likelihood. R = 8.314462618 J/(mol K), 0 °C = 273.15 K.", "Moré 1978 (trust region); Bates and Watts 1988 (profiles); CODATA 2018")

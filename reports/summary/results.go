@@ -126,13 +126,20 @@ func (x *writer) conditionResults(at *study.Attribute, condition int, of []*anal
 			some := false
 			for _, p := range order {
 				var samples []*analysis.Sample
+				suspect := false
 				for i := range a.Samples {
 					if s := &a.Samples[i]; s.Batch == b && timeOf(s) == p {
 						samples = append(samples, s)
+						suspect = suspect || a.Diagnostics.Suspect(i)
 					}
 				}
 				some = some || len(samples) > 0
-				row.Cells = append(row.Cells, resultCell(at, samples, used))
+				c := resultCell(at, samples, used)
+				if suspect {
+					c.Text += "\u00a0" + signSuspect
+					used.suspect = true
+				}
+				row.Cells = append(row.Cells, c)
 			}
 			if some {
 				t.Rows = append(t.Rows, row)
@@ -143,7 +150,7 @@ func (x *writer) conditionResults(at *study.Attribute, condition int, of []*anal
 }
 
 // cellSigns remembers which signs a table uses, to explain those alone.
-type cellSigns struct{ ranged, outside, late, empty bool }
+type cellSigns struct{ ranged, outside, late, suspect, empty bool }
 
 func (u cellSigns) notes(at *study.Attribute) []string {
 	var t []string
@@ -158,6 +165,9 @@ func (u cellSigns) notes(at *study.Attribute) []string {
 	}
 	if u.late {
 		t = append(t, signLate+" pulled outside its window.")
+	}
+	if u.suspect {
+		t = append(t, signSuspect+" out of trend or an outlier: see the warnings.")
 	}
 	if u.empty {
 		t = append(t, "– no result.")

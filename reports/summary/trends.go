@@ -47,6 +47,8 @@ func (x *writer) trends() {
 				x.analysis(a, count == 1)
 			}
 			x.pooling(of)
+			x.losses(of)
+			x.diagnostics(of)
 			x.candidates(of)
 		}
 	}
@@ -306,6 +308,7 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
+		x.losses(slices.DeleteFunc(slices.Clone(all), func(a *analysis.Analysis) bool { return a.Attribute != i }))
 	}
 }
 

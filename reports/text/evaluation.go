@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
@@ -38,6 +39,9 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
 		p.Paragraph(words.Q1EConditions)
 	}
+	if words.Warned(e) {
+		p.Paragraph(words.Tested(e) + " " + words.ByChance)
+	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {
 		p.Hanging("- ", c)
@@ -63,6 +67,7 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 		p.Paragraph(fmt.Sprintf("Mean and bound: months until the fitted mean, and until its %s confidence limit, meets the criterion; the first of the batches.", words.Percent(e.Confidence)))
 	}
 	p.analyses(e, true)
+	p.diagnostics(e)
 	p.countWarnings(e.Warnings)
 }
 
@@ -171,6 +176,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		p.lines(s, at, as)
 		p.curves(s, at, as)
 	}
+	p.losses(s, as, lines)
 }
 
 // lines writes the fitted line of each batch, to the decimals that the
@@ -202,7 +208,10 @@ func (p *Printer) lines(s *study.Study, at *study.Attribute, as []*analysis.Anal
 	}
 	p.write("\n")
 	_, unit := words.Scales(at, model)
-	p.Paragraph("Slope in " + unit + ":")
+	if !strings.HasPrefix(unit, "per ") {
+		unit = "in " + unit
+	}
+	p.Paragraph("Slope " + unit + ":")
 	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}, blanked(rows))
 }
 

@@ -43,6 +43,7 @@ func Conclusion(e *analysis.Evaluation) []string {
 			t += fmt.Sprintf(" The data reach %s months; what lies beyond is extrapolated.", Planned(v.Observed))
 		}
 		out = append(out, t)
+		out = append(out, Turning(e)...)
 	}
 	if t := claim(s, v); t != "" {
 		out = append(out, t)
@@ -73,6 +74,8 @@ func claim(s *study.Study, v *analysis.Supported) string {
 	}
 	t := fmt.Sprintf("The claim of %s months ", Planned(v.ClaimMonths))
 	switch {
+	case v.MeetsClaim && turns(&v.Verdict):
+		return t + "is within these months, with the reservation stated above."
 	case v.MeetsClaim && v.Partial:
 		return t + "is supported by the part of the study that was asked for; the rest was not judged."
 	case v.MeetsClaim && s.Rules == study.NoRules:

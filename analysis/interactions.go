@@ -36,6 +36,9 @@ type Interactions struct {
 	Adjust                Adjust
 	Comparisons           []*Comparison // in the study's order, attribute by attribute
 	Ranking               []int         // indices of the comparisons that cost months, worst first
+	Parallel              []*Parallel   // whether packs share an activation energy
+	Scale                 []*ScaleUp    // where asked for
+	Pairs                 []*Pair       // where asked for, the greatest excess first
 	Warnings              []finding.Warning
 }
 
@@ -127,6 +130,24 @@ func (v *evaluator) interactions() *Interactions {
 		x.Warnings = append(x.Warnings, f.warnings...)
 	}
 	x.rank()
+	for a := range v.s.Attributes {
+		if wanted(v.o.Attributes, a) {
+			if p := v.parallel(a); p != nil {
+				x.Parallel = append(x.Parallel, p)
+			}
+		}
+	}
+	if o.Scale {
+		v.compareScales(x)
+	}
+	if o.Pairs {
+		for _, f := range fields {
+			if k := f.at().Kind; k != study.Grade && k != study.PassFail {
+				x.Pairs = append(x.Pairs, f.pairs()...)
+			}
+		}
+		rankPairs(x.Pairs)
+	}
 	x.Warnings = finding.Dedupe(x.Warnings)
 	return x
 }

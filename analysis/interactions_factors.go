@@ -87,17 +87,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		f.warn("factors-not-compared", "What the batches are made of is not compared: "+err.Error()+".")
 		return
 	}
-	start := 0.0
-	{
-		n := 0
-		for c := range a.combinations {
-			if x := a.start(fit, c); !math.IsNaN(x) {
-				start += x
-				n++
-			}
-		}
-		start /= float64(n)
-	}
+	start := f.meanStart(a, fit)
 	families := map[string]*family{}
 	var order []string
 	for i := range b.Columns {

@@ -91,6 +91,7 @@ func (x *writer) methods() {
 	add(observed, "Grades and pass or fail: judged by what was observed; the last pull before the first failure.", "ICH Q1E (2003), 2.4 (not amenable to regression)")
 	add(x.e.Supported != nil && x.s.Rules != study.NoRules, "How far a shelf life may reach past the data, with the significant-change test at the accelerated condition.", "ICH Q1E (2003), 2.4, 2.5 and appendix A; ICH Q1A(R2) (2003), 2.2.7")
 	add(len(x.e.Arrhenius) > 0, "All temperatures in one nonlinear fit with a common activation energy, against a free rate for each; intervals and prediction bounds by profile likelihood. R = 8.314462618 J/(mol K), 0 °C = 273.15 K.", "Moré 1978 (trust region); Bates and Watts 1988 (profiles); CODATA 2018")
+	add(x.e.Interactions != nil && len(x.e.Interactions.Comparisons) > 0, "Packs, orientations and ingredients: rates compared within batches, and between batches by what they are made of, with simultaneous intervals; months lost by the rates from one start.", "Dunnett 1964; the distribution for any correlations: own integral")
 	add(len(x.e.Arrhenius) > 0, "Q10 and the accelerated-ageing factor, as the conventional shortcut only.", "ASTM F1980")
 
 	x.Need(160)

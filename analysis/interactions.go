@@ -40,6 +40,8 @@ type Interactions struct {
 	Scale                 []*ScaleUp    // where asked for
 	Pairs                 []*Pair       // where asked for, the greatest excess first
 	Warnings              []finding.Warning
+
+	distributions distributions
 }
 
 // What a comparison came to.

@@ -248,16 +248,15 @@ func (f *field) adjust(m *family, covariance *mat.SymDense, df int, ts, ps []flo
 	case None:
 		return ps, student(1-(1-confidence)/2, df), nil
 	case Holm:
-		return simultaneous.Holm(ps), student(1-(1-confidence)/2/float64(len(ps)), df), nil
+		adjusted, err = simultaneous.Holm(ps)
+		return adjusted, student(1-(1-confidence)/2/float64(len(ps)), df), err
 	}
-	d, err := simultaneous.New(m.contrasts, covariance, float64(df), simultaneousSeed)
-	if err != nil {
-		return nil, 0, err
+	d := f.x.distributions.get(m.contrasts, covariance, df, confidence)
+	if d.err != nil {
+		return nil, 0, d.err
 	}
-	if quantile, err = d.Critical(confidence); err != nil {
-		return nil, 0, err
-	}
-	return d.P(ts), quantile, nil
+	adjusted, err = d.of.P(ts)
+	return adjusted, d.critical, err
 }
 
 // judge says what a comparison came to, in months where there is a criterion.

@@ -138,7 +138,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 	}
 	for i := range terms {
 		if terms[i].Name != FactorScale {
-			f.packsByLevel(a, &terms[i], reference)
+			f.packsByLevel(a, fit, &terms[i], reference)
 		}
 	}
 }
@@ -174,7 +174,7 @@ func (f *field) main(b *comparison.Between, term, level int) float64 {
 // packsByLevel compares what a pack does at one level of a factor with what it does
 // at the reference level: whether the gasket swells with this fragrance and not
 // with that.
-func (f *field) packsByLevel(a *arms, t *comparison.Term, reference int) {
+func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Term, reference int) {
 	n := len(a.combinations)
 	in := comparison.Input{Observations: a.Observations}
 	for _, arm := range a.Arms {
@@ -226,18 +226,8 @@ func (f *field) packsByLevel(a *arms, t *comparison.Term, reference int) {
 		return
 	}
 	which := f.errorOf(a, fit)
-	b := *a
-	b.Input = in
-	b.combinations = nil
-	for range in.Arms {
-		b.combinations = append(b.combinations, combination{})
-	}
 	f.settle(m, fit.Covariance, fit.Variance, fit.DF, which, a, func(x *Comparison) float64 {
-		base, err := comparison.Compare(a.Input, reference)
-		if err != nil {
-			return math.NaN()
-		}
-		return a.start(base, slices.Index(a.combinations, combination{x.Pack, x.Orientation}))
+		return a.start(additive, slices.Index(a.combinations, combination{x.Pack, x.Orientation}))
 	})
 }
 

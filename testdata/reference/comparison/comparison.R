@@ -58,3 +58,32 @@ for (s in unique(data$set)) {
 }
 write(fits, "within.csv")
 write(between, "between.csv")
+
+# Simultaneous inference (mvtnorm): packs against the jar, and all pairs of
+# combinations, each with its own error and degrees of freedom as above. This takes
+# many minutes.
+library(mvtnorm)
+families <- NULL
+K <- list(dunnett = rbind("tube / jar" = c(1, 0, 0), "can upright / jar" = c(0, 1, 0)),
+          tukey = rbind("tube / jar" = c(1, 0, 0), "can upright / jar" = c(0, 1, 0), "can upright / tube" = c(-1, 1, 0),
+                        "can inverted / jar" = c(0, 0, 1), "can inverted / tube" = c(-1, 0, 1), "can inverted / can upright" = c(0, -1, 1)))
+exact <- GenzBretz(maxpts = 1e7, abseps = 1e-7, releps = 0)
+for (s in unique(data$set)) {
+  d <- data[data$set == s, ]; n <- max(d$batch)
+  S <- outer(d$start, unique(d$start), "==") * 1
+  B <- outer(d$batch, 1:n, "==") * d$months
+  C <- outer(d$combo, 2:4, "==") * d$months; colnames(C) <- combos[2:4]
+  add <- lm(d$z ~ 0 + S + B + C)
+  w <- fits[fits$set == s, ][1, ]; name <- paste0("C", combos[2:4])
+  scale <- if (w$additivityP < 0.25) (w$se / sqrt((vcov(add) / summary(add)$sigma^2)["Ctube", "Ctube"]))^2 else summary(add)$sigma^2
+  V <- (vcov(add) / summary(add)$sigma^2)[name, name] * scale; b <- coef(add)[name]
+  for (k in names(K)) {
+    L <- K[[k]]; W <- L %*% V %*% t(L); se <- sqrt(diag(W)); r <- cov2cor(W); e <- drop(L %*% b)
+    set.seed(1); q <- qmvt(0.95, tail = "both.tails", df = w$df, corr = r, algorithm = exact)$quantile
+    for (i in seq_along(e)) {
+      p <- 1 - pmvt(rep(-abs(e[i] / se[i]), length(e)), rep(abs(e[i] / se[i]), length(e)), df = w$df, corr = r, algorithm = exact)
+      families <- rbind(families, data.frame(set = s, family = k, what = rownames(L)[i], value = e[i], low = e[i] - q * se[i], high = e[i] + q * se[i], p = c(p)))
+    }
+  }
+}
+write(families, "families.csv")

@@ -115,6 +115,7 @@ func (v *evaluator) interactions() *Interactions {
 	if x.MarginMonths == 0 {
 		x.MarginMonths = x.Horizon / 10
 	}
+	x.Warnings = append(x.Warnings, v.remarkReferences()...)
 	var fields []*field
 	for a := range v.s.Attributes {
 		if !wanted(v.o.Attributes, a) {
@@ -219,4 +220,40 @@ func (f *field) at() *study.Attribute { return &f.v.s.Attributes[f.attribute] }
 func (f *field) warn(code, text string) {
 	f.warnings = append(f.warnings, finding.Warning{Code: code, Text: text,
 		Where: f.v.place(cell{f.attribute, f.condition, 0, 0})})
+}
+
+// remarkReferences warns of what is compared with something that nobody named, and
+// of what cannot be compared with anything.
+func (v *evaluator) remarkReferences() []finding.Warning {
+	var out []finding.Warning
+	add := func(code, format string, args ...any) {
+		out = append(out, finding.Warning{Code: code, Text: fmt.Sprintf(format, args...)})
+	}
+	_, named := v.o.Interactions.Against[FactorPack]
+	if !named && len(v.s.Packs) > 1 && !slices.ContainsFunc(v.s.Packs, func(p study.Pack) bool { return p.Control }) {
+		add("no-control", "No pack is declared as the control: packs are compared with the first, %s. Write control = true into its [[pack]], or name another with --against pack=ID.", v.s.Packs[0].ID)
+	}
+	levels := map[string][]string{}
+	var names []string
+	for i := range v.s.Batches {
+		for _, f := range v.s.Batches[i].Factors {
+			if levels[f.Name] == nil {
+				names = append(names, f.Name)
+			}
+			if !slices.Contains(levels[f.Name], f.Level) {
+				levels[f.Name] = append(levels[f.Name], f.Level)
+			}
+		}
+	}
+	for _, name := range names {
+		if len(levels[name]) == 1 {
+			add("one-level", "All batches that state %s have %s: with one level nothing can be said of it.", name, levels[name][0])
+		}
+	}
+	for _, t := range v.terms() {
+		if _, named := v.o.Interactions.Against[t.Name]; !named && t.Name != FactorScale {
+			add("reference-level", "%s is compared with %s, the level that most batches have or the first of them; --against %s=LEVEL names another.", t.Name, t.Levels[t.Reference], t.Name)
+		}
+	}
+	return out
 }

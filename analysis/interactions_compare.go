@@ -36,6 +36,9 @@ func (f *field) compare() {
 		f.warn("compared-by-lines", "The model is a curve: rates are compared by straight lines.")
 	}
 	reference := f.referenceCombination(a)
+	if pack := f.v.referencePack(); a.combinations[reference].pack != pack {
+		f.warn("control-without-results", fmt.Sprintf("%s, which packs are to be compared with, has no results here: they are compared with %s.", f.v.s.Packs[pack].ID, f.combinationName(a.combinations[reference])))
+	}
 	fit, err := comparison.Compare(a.Input, reference)
 	if err != nil {
 		f.warn("not-compared", "Rates are not compared: "+err.Error()+".")

@@ -45,7 +45,11 @@ func (v *evaluator) terms() []comparison.Term {
 			return ""
 		})
 	}
+	before := len(out)
 	add(FactorScale, func(batch int) string { return v.s.Batches[batch].Scale })
+	if len(out) > before {
+		out[before].Alone = true
+	}
 	return out
 }
 
@@ -99,7 +103,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		base := f.batchRate(b, fit, a)
 		if col.OtherTerm >= 0 {
 			u := &terms[col.OtherTerm]
-			factor, level, against = t.Name+" × "+u.Name, level+" + "+u.Levels[col.OtherLevel], "what each does alone"
+			factor, level, against = t.Name+" × "+u.Name, levelName(t, col.Level)+" + "+levelName(u, col.OtherLevel), "what each does alone"
 		}
 		x := f.new(factor, level, against)
 		if strings.Contains(" × "+factor+" × ", " × "+FactorScale+" × ") {
@@ -204,13 +208,13 @@ func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Te
 		if c == reference || against < 0 {
 			continue
 		}
-		for level, name := range t.Levels {
+		for level := range t.Levels {
 			i := at(c, level)
 			if level == t.Reference || i < 0 {
 				continue
 			}
 			of := f.combinationName(a.combinations[c])
-			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, name), fmt.Sprintf("%s with %s", of, t.Levels[t.Reference]))
+			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, levelName(t, level)), fmt.Sprintf("%s with %s", of, levelName(t, t.Reference)))
 			x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 			contrast, _ := fit.Contrast(map[int]float64{i: 1, against: -1})
 			// The level's own batches in the reference pack, and what the pack adds to them.
@@ -241,4 +245,19 @@ func (f *field) levelRate(fit *comparison.Fit, t *comparison.Term, level int) fl
 		}
 	}
 	return sum / float64(n)
+}
+
+// levelName names a level by itself, with its factor where it only says that it is
+// there or not.
+func levelName(t *comparison.Term, level int) string {
+	if OnlyPresence(t.Levels[level]) {
+		return t.Name + " " + t.Levels[level]
+	}
+	return t.Levels[level]
+}
+
+// OnlyPresence reports whether a level says no more than that something is there or
+// is not.
+func OnlyPresence(level string) bool {
+	return slices.Contains(present, level) || slices.Contains(absent, level)
 }

@@ -23,7 +23,7 @@ type ScaleUp struct {
 
 	Value, AgainstValue float64 // on the model's scale, the rate per its own time
 	Margin              float64 // that the difference may be, either way
-	MarginPercent       float64 // of a rate, in % of the one compared with; NaN otherwise
+	MarginPercent       float64 // of a rate, in % of the one that just lasts the horizon; NaN otherwise
 	Error               ErrorOf
 	equivalence.Result
 
@@ -90,7 +90,10 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		return nil
 	}
 	against := f.batchRate(b, fit, a)
-	margin := math.Abs(course.Margin(against, f.x.MarginMonths))
+	// At the rate that just lasts the horizon, a change by the margin costs so many
+	// months; a product that lasts longer has no wider margin for that.
+	lasting := course.RateFor(f.x.Horizon, against)
+	margin := math.Abs(course.RateFor(f.x.Horizon-f.x.MarginMonths, against) - lasting)
 	which := ErrorBatches
 	if b.Those {
 		which = ErrorThose
@@ -110,7 +113,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		case len(course.Limits) == 0:
 			x.Reason = "without an acceptance criterion there is no margin"
 			continue
-		case math.IsInf(margin, 1):
+		case math.IsInf(margin, 1) || math.IsNaN(margin):
 			x.Reason = "no change of rate would cost that much"
 			continue
 		case b.DF < 1 || !(b.Variance > 0):
@@ -121,15 +124,15 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		contrast[i+1] = 1
 		e := b.Of(contrast)
 		x.AgainstValue, x.Value = against, against+e.Value
-		x.MarginPercent = 100 * margin / math.Abs(against)
-		r, err := equivalence.Test(e.Value, e.SE, float64(e.DF), -margin, margin, 1-f.v.confidence)
+		x.MarginPercent = 100 * margin / math.Abs(lasting)
+		r, err := equivalence.Test(equivalence.Estimate{Difference: e.Value, SE: e.SE, DF: float64(e.DF)}, equivalence.Margins{Lower: -margin, Upper: margin}, 1-f.v.confidence)
 		if err != nil {
 			x.Reason = err.Error()
 			continue
 		}
 		x.Result = r
 	}
-	return append(out, f.startsByScale(a, fit, t, count, course, against)...)
+	return append(out, f.startsByScale(a, t, count, course, lasting)...)
 }
 
 // meanStart is where the field starts, in the mean of its combinations.
@@ -146,7 +149,7 @@ func (f *field) meanStart(a *arms, fit *comparison.Fit) float64 {
 
 // startsByScale compares where batches start: the results at time zero, averaged
 // by batch, each of which counts once.
-func (f *field) startsByScale(a *arms, fit *comparison.Fit, t comparison.Term, count []int, course *comparison.Course, rate float64) []*ScaleUp {
+func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *comparison.Course, rate float64) []*ScaleUp {
 	if f.at().Kind == study.Weighing || len(course.Limits) == 0 {
 		return nil
 	}
@@ -228,7 +231,7 @@ func (f *field) startsByScale(a *arms, fit *comparison.Fit, t comparison.Term, c
 			x.Reason = "the results leave nothing to judge their scatter by"
 			continue
 		}
-		r, err := equivalence.Test(m1-m0, se, float64(freedom), -margin, margin, 1-f.v.confidence)
+		r, err := equivalence.Test(equivalence.Estimate{Difference: m1 - m0, SE: se, DF: float64(freedom)}, equivalence.Margins{Lower: -margin, Upper: margin}, 1-f.v.confidence)
 		if err != nil {
 			x.Reason = err.Error()
 			continue
@@ -242,7 +245,7 @@ func (f *field) startsByScale(a *arms, fit *comparison.Fit, t comparison.Term, c
 // before that costs more than some months of the horizon.
 func startMargin(c *comparison.Course, rate, months float64) float64 {
 	life := min(c.Life(rate), c.Horizon)
-	if !(life > months) {
+	if !(life > months) || math.IsInf(rate, 0) {
 		return math.Inf(1)
 	}
 	over := func(d float64) bool {

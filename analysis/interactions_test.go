@@ -226,3 +226,56 @@ func BenchmarkInteractions(b *testing.B) {
 	}
 	b.ReportMetric(float64(len(d.Results)), "results")
 }
+
+// What cannot be concluded is told.
+func TestWhatCannotBeCompared(t *testing.T) {
+	const one = "batch,condition,pack,time,unit,attribute,value\n"
+	rows := func(batch, pack string, rate float64, times ...int) string {
+		var b strings.Builder
+		for _, m := range times {
+			for u := range 2 {
+				time, condition := fmt.Sprintf("%dM", m), "25C60"
+				if m == 0 {
+					time, condition = "0", ""
+				}
+				fmt.Fprintf(&b, "%s,%s,%s,%s,u%d,assay,%.3f\n", batch, condition, pack, time, u, 100+rate*float64(m)+0.1*float64(u)-0.03*float64(m%2))
+			}
+		}
+		return b.String()
+	}
+	packs := func(control bool) string {
+		s := threePacks[:strings.Index(threePacks, "[[pack]]")]
+		return s + fmt.Sprintf("[[pack]]\nid = \"jar\"\ncontrol = %v\n[[pack]]\nid = \"tube\"\n[[pack]]\nid = \"pump\"\n", control) + threePacks[strings.Index(threePacks, "[[attribute]]"):]
+	}
+	formula := func(levels ...string) string {
+		var b strings.Builder
+		for i, l := range levels {
+			fmt.Fprintf(&b, "\n[[batch]]\nid = \"B%d\"\nfactors = {thickener = %q}\n", i+1, l)
+		}
+		return b.String()
+	}
+	all := []int{0, 3, 6, 9, 12}
+	for _, c := range []struct {
+		name, toml, csv, code string
+	}{
+		{"no control", packs(false) + batches(1), one + rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, all...), "no-control"},
+		{"control in no arm", packs(true) + batches(1), one + rows("B1", "pump", -0.2, all...) + rows("B1", "tube", -0.3, all...), "control-without-results"},
+		{"one batch a formula", packs(true) + formula("clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "one-batch-a-formula"},
+		{"one level", packs(true) + formula("clay", "clay"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "one-level"},
+		{"a reference nobody named", packs(true) + formula("clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "reference-level"},
+		{"one time", packs(true) + batches(1), one + rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 6), "arm-without-rate"},
+		{"batches that no pack connects", packs(true) + batches(2), one + rows("B1", "jar", -0.2, all...) + rows("B2", "tube", -0.3, all...), "combination-apart"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			e := analysis.Evaluate(dataset(t, c.toml, c.csv), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
+			if !hasWarning(e, c.code) {
+				t.Errorf("no %s among %v", c.code, e.Warnings)
+			}
+			for _, x := range e.Interactions.Comparisons {
+				if x.Outcome == analysis.NotCompared && x.Reason == "" || x.Outcome == "" || x.Outcome != analysis.NotCompared && math.IsNaN(x.PAdjusted) {
+					t.Errorf("%+v", x)
+				}
+			}
+		})
+	}
+}

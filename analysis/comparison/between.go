@@ -18,6 +18,7 @@ type Term struct {
 	Levels    []string
 	Of        []int // the level of each batch; −1 where it states none
 	Reference int   // the level that the others are compared with
+	Alone     bool  // it enters by itself, and together with no other
 }
 
 // Between is the model of the batches' rates by the terms.
@@ -143,6 +144,9 @@ func (b *Between) design(terms []Term, together bool) []linear.Column {
 	}
 	for t := range terms {
 		for u := t + 1; u < len(terms); u++ {
+			if terms[t].Alone || terms[u].Alone {
+				continue
+			}
 			for l := range terms[t].Levels {
 				for m := range terms[u].Levels {
 					if l == terms[t].Reference || m == terms[u].Reference {

@@ -80,6 +80,29 @@ func (c *Course) Margin(against, months float64) float64 {
 	return sign * low
 }
 
+// RateFor is the rate, on the side of another that shortens the life, whose life is
+// so many months; ±Inf where none is so short.
+func (c *Course) RateFor(months, against float64) float64 {
+	sign := c.harmful(against)
+	over := func(rate float64) bool { return c.Life(sign*rate) < months }
+	high := 1e-12 * (1 + math.Abs(c.Start))
+	for k := 0; !over(high); k++ {
+		if k == 400 {
+			return math.Copysign(math.Inf(1), sign)
+		}
+		high *= 2
+	}
+	low := 0.0
+	for range 200 {
+		if mid := (low + high) / 2; over(mid) {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	return sign * low
+}
+
 // harmful is the side on which a faster change shortens the life: that of the
 // limit which is met, or would be met first by a change of either sign.
 func (c *Course) harmful(against float64) float64 {

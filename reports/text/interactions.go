@@ -75,7 +75,7 @@ func (p *Printer) ranking(s *study.Study, x *analysis.Interactions) {
 			more = words.Count(c.MorePulls, "pull")
 		}
 		least, most := words.LostRange(c)
-		rows = append(rows, []string{s.Attributes[c.Attribute].ID, c.Level + " / " + c.Against, words.Lost(c.Lost), least, most, words.Outcome(c.Outcome), more})
+		rows = append(rows, []string{s.Attributes[c.Attribute].ID, words.Side(c), words.Lost(c.Lost), least, most, words.Outcome(c.Outcome), more})
 	}
 	if len(rows) == 0 {
 		return
@@ -112,7 +112,7 @@ func (p *Printer) comparisons(s *study.Study, x *analysis.Interactions) {
 		var rows [][]string
 		condition := -1
 		for _, c := range of {
-			row := []string{"", c.Level + " / " + c.Against, "", "", "", "", words.Outcome(c.Outcome), words.ErrorMark(c.Error)}
+			row := []string{"", words.Side(c), "", "", "", "", words.Outcome(c.Outcome), words.ErrorMark(c.Error)}
 			if c.Condition != condition {
 				row[0], condition = s.Conditions[c.Condition].ID, c.Condition
 			}
@@ -150,12 +150,17 @@ func (p *Printer) scale(s *study.Study, x *analysis.Interactions) {
 	p.Heading("Bench, pilot and production at " + s.Conditions[s.StoreAt].ID)
 	var rows [][]string
 	for _, u := range x.Scale {
-		rows = append(rows, []string{s.Attributes[u.Attribute].ID, u.Of, u.Level, u.Against, words.Number(u.Value-u.AgainstValue, 3), words.Number(u.Low, 3), words.Number(u.High, 3), words.Number(u.Margin, 3),
-			string(u.Verdict), words.P(u.PoolabilityP)})
+		d := words.Decimals(2, u.Margin)
+		finding := string(u.Verdict)
+		if u.Reason != "" {
+			finding = "not compared"
+		}
+		rows = append(rows, []string{s.Attributes[u.Attribute].ID + " " + u.Of, u.Level, words.Fixed(u.Low, d), words.Fixed(u.High, d), words.Fixed(u.Margin, d),
+			finding, words.P(u.PoolabilityP)})
 	}
-	p.Table([]Column{{"attribute", Left}, {"", Left}, {"scale", Left}, {"against", Left}, {"differs by", Right}, {"from", Right}, {"to", Right}, {"margin ±", Right}, {"", Left}, {"p pooling", Right}}, rows)
-	for _, u := range x.Scale {
-		p.Hanging("- ", words.ScaleUp(s, x, u))
+	p.Table([]Column{{"", Left}, {"scale", Left}, {"from", Right}, {"to", Right}, {"margin ±", Right}, {"finding", Left}, {"p pooling", Right}}, rows)
+	for _, t := range words.ScaleSummary(s, x) {
+		p.Hanging("- ", t)
 	}
 	p.Paragraph(words.ScaleRead)
 }

@@ -6,11 +6,23 @@ import (
 	"strings"
 
 	"shelfspan/analysis"
+	"shelfspan/analysis/equivalence"
 	"shelfspan/study"
 )
 
 // Compared names what a comparison compares: "can inverted against can upright".
-func Compared(c *analysis.Comparison) string { return c.Level + " against " + c.Against }
+func Compared(c *analysis.Comparison) string { return named(c, c.Level) + " against " + c.Against }
+
+// Side names it in a table: "can inverted / can upright".
+func Side(c *analysis.Comparison) string { return named(c, c.Level) + " / " + c.Against }
+
+// named puts the factor before a level that only says that something is there.
+func named(c *analysis.Comparison, level string) string {
+	if analysis.OnlyPresence(level) {
+		return c.Factor + " " + level
+	}
+	return level
+}
 
 // Outcome says in a word or three what a comparison came to.
 func Outcome(o analysis.Outcome) string {
@@ -43,6 +55,13 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 	through := ""
 	if c.ThroughArrhenius {
 		through = " at " + s.Conditions[s.StoreAt].ID + ", by way of the activation energy,"
+	}
+	if c.Failed[1] > 0 {
+		t := fmt.Sprintf("%s: by %s months %s units failed, against %s", of, Planned(c.LastMonths), Failed(c.Failed), Failed(c.AgainstFailed))
+		if c.Outcome == analysis.Differs {
+			return fmt.Sprintf("%s (%s): the shares differ.", t, Probability(c.PAdjusted))
+		}
+		return fmt.Sprintf("%s (%s): no difference is shown, and so few units can hide a large one.", t, Probability(c.PAdjusted))
 	}
 	switch c.Outcome {
 	case analysis.NotCompared:
@@ -126,6 +145,8 @@ func ErrorMark(e analysis.ErrorOf) string {
 		return "(t)"
 	case analysis.ErrorUnits:
 		return "(u)"
+	case analysis.ErrorCounts:
+		return "(c)"
 	}
 	return ""
 }
@@ -141,6 +162,7 @@ func ErrorMarks(cs []*analysis.Comparison) string {
 		{analysis.ErrorBatches, "(f): judged by how batches of one formula differ"},
 		{analysis.ErrorThose, "(t): one batch of a formula, so that it is said of these batches alone"},
 		{analysis.ErrorUnits, "(u): judged by the spread between units"},
+		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test"},
 	} {
 		for _, c := range cs {
 			if c.Error == m.of {
@@ -181,6 +203,12 @@ func InteractionsRead(x *analysis.Interactions, confidence float64) string {
 // told, then what was found harmless.
 func InteractionsConclusion(x *analysis.Interactions, s *study.Study) []string {
 	var out []string
+	for _, c := range x.Comparisons {
+		if c.Failed[1] > 0 && c.Condition == s.StoreAt && c.Outcome == analysis.Differs {
+			out = append(out, Verdict(x, s, c))
+		}
+	}
+	counts := len(out)
 	harmful, untold, none := 0, 0, 0
 	for _, i := range x.Ranking {
 		switch c := x.Comparisons[i]; c.Outcome {
@@ -197,7 +225,7 @@ func InteractionsConclusion(x *analysis.Interactions, s *study.Study) []string {
 	if harmful > 5 {
 		out = append(out, fmt.Sprintf("%d more are harmful; the table has them.", harmful-5))
 	}
-	if harmful == 0 {
+	if harmful == 0 && counts == 0 {
 		t := "No pack, orientation or ingredient is shown to cost shelf life."
 		if len(x.Ranking) == 0 {
 			t = "Nothing could be told in months of shelf life: the storage condition has no two things side by side that have a criterion."
@@ -248,21 +276,41 @@ func ScaleUp(s *study.Study, x *analysis.Interactions, u *analysis.ScaleUp) stri
 	if u.Reason != "" {
 		return of + ": not compared: " + u.Reason + "."
 	}
-	margin := "the margin of ± " + Number(u.Margin, 3)
+	margin := "the margin of ± " + Number(u.Margin, 2)
 	if u.Of == "rate" {
-		margin = fmt.Sprintf("the margin of ± %s %% of the rate, which would cost %s", Number(u.MarginPercent, 2), Months(x.MarginMonths))
-	}
-	those := ""
-	if u.Error == analysis.ErrorThose {
-		those = " That is said of these batches alone: with one of a scale it is not known how its batches vary."
+		margin += fmt.Sprintf(", %s %% of the rate that just lasts %s months", Number(u.MarginPercent, 2), Planned(x.Horizon))
 	}
 	switch u.Verdict {
-	case "equivalent":
-		return fmt.Sprintf("%s: equivalent: the difference is shown to lie within %s.%s", of, margin, those)
-	case "different":
-		return fmt.Sprintf("%s: different, and not shown to lie within %s.%s", of, margin, those)
+	case equivalence.Equivalent:
+		return fmt.Sprintf("%s: equivalent: the difference is shown to lie within %s.", of, margin)
+	case equivalence.Different:
+		return fmt.Sprintf("%s: different, and not shown to lie within %s.", of, margin)
 	}
-	return fmt.Sprintf("%s: not shown: the difference may lie within %s or beyond it.%s", of, margin, those)
+	return fmt.Sprintf("%s: not shown: the difference may lie within %s or beyond it.", of, margin)
+}
+
+// ScaleSummary says in which attributes the scales are equivalent, and one by one
+// where they are not.
+func ScaleSummary(s *study.Study, x *analysis.Interactions) []string {
+	var alike, out []string
+	those := false
+	for _, u := range x.Scale {
+		those = those || u.Error == analysis.ErrorThose
+		if u.Reason == "" && u.Verdict == equivalence.Equivalent {
+			alike = append(alike, fmt.Sprintf("%s (%s, %s)", s.Attributes[u.Attribute].ID, u.Of, u.Level))
+			continue
+		}
+		out = append(out, ScaleUp(s, x, u))
+	}
+	if alike != nil {
+		t := fmt.Sprintf("Equivalent to %s: %s. The difference is shown to lie within its margin, which at the rate that just lasts %s months costs %s.",
+			x.Scale[0].Against, strings.Join(alike, "; "), Planned(x.Horizon), Months(x.MarginMonths))
+		out = append([]string{t}, out...)
+	}
+	if those {
+		out = append(out, "There is one batch of a scale: what is said is said of these batches alone, as it is not known how batches of one scale vary.")
+	}
+	return out
 }
 
 // ScaleRead says what stands beside the comparison of scales, and why the two may

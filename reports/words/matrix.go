@@ -36,7 +36,7 @@ func NewMatrix(s *study.Study, x *analysis.Interactions) Matrix {
 		if c.Condition != s.StoreAt && !c.ThroughArrhenius || math.IsNaN(c.Lost) || strings.Contains(c.Factor, "×") {
 			continue
 		}
-		name := c.Level + " / " + c.Against
+		name := Side(c)
 		j, known := index[name]
 		if !known {
 			j = len(m.Columns)

@@ -63,6 +63,10 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 		}
 	}
 	v.judgeUnits(e)
+	if o.Interactions.Wanted {
+		e.Interactions = v.interactions()
+		e.Warnings = append(e.Warnings, e.Interactions.Warnings...)
+	}
 	e.Warnings = finding.Dedupe(e.Warnings)
 	return e
 }

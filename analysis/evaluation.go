@@ -28,14 +28,15 @@ const (
 
 // Evaluation is the whole answer to a dataset.
 type Evaluation struct {
-	Dataset    *study.Dataset
-	Confidence float64
-	Analyses   []*Analysis  // by attribute, condition, pack, orientation in the study's order
-	Arrhenius  []*Arrhenius // by attribute, pack, orientation; empty where not asked for
-	Lifetimes  []*Lifetime  // of grades and pass/fail, by attribute, pack, orientation; empty where no result is in storage
-	Agreements []*Agreement // of those who graded the same units, by attribute and pair
-	Supported  *Supported   // nil where not asked for or the study has no storage condition
-	Warnings   []finding.Warning
+	Dataset      *study.Dataset
+	Confidence   float64
+	Analyses     []*Analysis  // by attribute, condition, pack, orientation in the study's order
+	Arrhenius    []*Arrhenius // by attribute, pack, orientation; empty where not asked for
+	Lifetimes    []*Lifetime  // of grades and pass/fail, by attribute, pack, orientation; empty where no result is in storage
+	Agreements   []*Agreement // of those who graded the same units, by attribute and pair
+	Supported    *Supported   // nil where not asked for or the study has no storage condition
+	Warnings     []finding.Warning
+	Interactions *Interactions // nil where not asked for
 }
 
 // Analysis is one attribute at one condition in one pack and orientation.

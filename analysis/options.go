@@ -30,6 +30,8 @@ type Options struct {
 	Histories []arrhenius.History // what the Arrhenius fits are to judge
 	Reason    string              // why they are left out
 
+	Interactions InteractionOptions // what packs, orientations and ingredients do
+
 	Resampling arrhenius.Resampling // made-up studies by which the bounds of the Arrhenius fits are checked
 }
 

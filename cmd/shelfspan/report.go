@@ -47,7 +47,7 @@ options give the same file, byte for byte.
 
 func writeReport(c *cli.Context) error {
 	e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
-		o.Trends, o.Supported = true, true
+		o.Trends, o.Supported, o.Interactions.Wanted = true, true, true
 		return setTemperatures(c, s, o)
 	})
 	if err != nil {

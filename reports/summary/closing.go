@@ -93,6 +93,7 @@ func (x *writer) methods() {
 	add(len(x.e.Arrhenius) > 0, "All temperatures in one nonlinear fit with a common activation energy, against a free rate for each; intervals and prediction bounds by profile likelihood. R = 8.314462618 J/(mol K), 0 °C = 273.15 K.", "Moré 1978 (trust region); Bates and Watts 1988 (profiles); CODATA 2018")
 	add(len(x.e.Lifetimes) > 0, "Units against their criterion: each a lifetime known by the looks at it. The share failed without a model; exact binomial bounds; where some failed, lognormal and Weibull by maximum likelihood, the lower AICc governing, with an Arrhenius term over temperatures; bounds by profile likelihood. None of it lengthens a shelf life.", "Peto 1973, Turnbull 1976; Clopper and Pearson 1934; Meeker and Escobar 1998")
 	add(len(x.e.Agreements) > 0, "Agreement of those who graded the same samples: linearly weighted kappa with its large-sample interval; poor below 0.4 or where the interval reaches zero.", "Cohen 1968; Fleiss, Cohen and Everitt 1969; 0.4: common practice, no source")
+	add(x.e.Interactions != nil && len(x.e.Interactions.Comparisons) > 0, "Packs, orientations and ingredients: rates compared within batches, and between batches by what they are made of, with simultaneous intervals; months lost by the rates from one start.", "Dunnett 1964; the distribution for any correlations: own integral")
 	add(len(x.e.Arrhenius) > 0, "Q10 and the accelerated-ageing factor, as the conventional shortcut only.", "ASTM F1980")
 
 	x.Need(160)

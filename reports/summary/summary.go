@@ -61,6 +61,7 @@ func Write(w io.Writer, in Input) error {
 	x.changes()
 	x.trends()
 	x.arrhenius()
+	x.interactions()
 	x.warnings()
 	x.methods()
 	x.provenance()

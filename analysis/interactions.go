@@ -140,6 +140,7 @@ func (v *evaluator) interactions() *Interactions {
 			}
 		}
 	}
+	adjustParallel(x.Parallel)
 	if o.Scale {
 		v.compareScales(x)
 	}

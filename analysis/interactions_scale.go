@@ -7,6 +7,7 @@ import (
 	"shelfspan/analysis/arrhenius"
 	"shelfspan/analysis/comparison"
 	"shelfspan/analysis/equivalence"
+	"shelfspan/analysis/simultaneous"
 	"shelfspan/study"
 	"shelfspan/study/finding"
 )
@@ -281,6 +282,8 @@ type Parallel struct {
 	Attribute int
 	Packs     []int // in their first orientation
 	*arrhenius.Parallel
+
+	PAdjusted float64 // P adjusted by Holm over the attributes; NaN where not tested
 }
 
 // parallel fits the temperatures of an attribute with one activation energy for
@@ -343,6 +346,24 @@ func (v *evaluator) parallel(attribute int) *Parallel {
 	}
 	p.Parallel = arrhenius.FitParallel(in)
 	return p
+}
+
+// adjustParallel allows for the number of attributes tested.
+func adjustParallel(all []*Parallel) {
+	var tested []*Parallel
+	var ps []float64
+	for _, p := range all {
+		if p.PAdjusted = math.NaN(); !math.IsNaN(p.P) {
+			tested, ps = append(tested, p), append(ps, p.P)
+		}
+	}
+	adjusted, err := simultaneous.Holm(ps)
+	if err != nil {
+		return
+	}
+	for i, p := range tested {
+		p.PAdjusted = adjusted[i]
+	}
 }
 
 // Pair is a pair of ingredients against what the two do alone.

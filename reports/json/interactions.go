@@ -61,6 +61,7 @@ type Parallel struct {
 	Own       []Own   `json:"own"`
 	F         Number  `json:"f"`
 	P         Number  `json:"p"`
+	PAdjusted Number  `json:"p_adjusted"`
 	DF1       int     `json:"df1"`
 	DF2       int     `json:"df2"`
 	Reason    *string `json:"not_tested_because"`
@@ -124,7 +125,7 @@ func NewInteractions(head Answer, e *analysis.Evaluation) Interactions {
 		out.Comparisons = append(out.Comparisons, newComparison(s, x, c))
 	}
 	for _, p := range x.Parallel {
-		q := Parallel{Attribute: s.Attributes[p.Attribute].ID, F: Number(p.F), P: Number(p.P), DF1: p.DF1, DF2: p.DF2, Reason: reason(p.Reason), Own: []Own{}}
+		q := Parallel{Attribute: s.Attributes[p.Attribute].ID, F: Number(p.F), P: Number(p.P), PAdjusted: Number(p.PAdjusted), DF1: p.DF1, DF2: p.DF2, Reason: reason(p.Reason), Own: []Own{}}
 		if p.Reason == "" {
 			q.Common = Number(p.Common.EaKJ)
 			for _, o := range p.Own {

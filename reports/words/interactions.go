@@ -262,9 +262,9 @@ func Parallel(s *study.Study, p *analysis.Parallel) string {
 	for _, o := range p.Own {
 		own = append(own, fmt.Sprintf("%s %s", PackName(s, o.Group, 0), Fixed(o.EaKJ, 1)))
 	}
-	test := fmt.Sprintf("F = %s on %d and %d degrees of freedom, %s", Number(p.F, 3), p.DF1, p.DF2, Probability(p.P))
+	test := fmt.Sprintf("F = %s on %d and %d degrees of freedom, %s", Number(p.F, 3), p.DF1, p.DF2, Probability(p.PAdjusted))
 	energies := fmt.Sprintf("own energies %s kJ/mol, in common %s", strings.Join(own, ", "), Fixed(p.Common.EaKJ, 1))
-	if p.P < 0.05 {
+	if p.PAdjusted < 0.05 {
 		return fmt.Sprintf("%s: the packs change the activation energy (%s; %s): what is seen hot of one pack says little of another at storage.", of, test, energies)
 	}
 	return fmt.Sprintf("%s: that packs change more than the rate is not shown (%s; %s).", of, test, energies)

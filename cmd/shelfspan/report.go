@@ -25,7 +25,8 @@ const reportFile = "report.pdf"
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(append(temperatureFlags(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory, its data beside it (default: "+reportFile+" here)"))...)
+	flags := evaluationFlags(append(temperatureFlags(), &cli.StringFlag{Name: "verify", TakesFile: true, Usage: "write nothing; say whether `FILE.pdf` comes from these inputs and this version"},
+		outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory, its data beside it (default: "+reportFile+" here)"))...)
 	return &cli.Command{
 		Name:  "report",
 		Usage: "the stability summary",
@@ -40,27 +41,30 @@ data: results.csv, fits.csv, schedule.csv and evaluation.json.
 
    shelfspan report -s study.toml -r results.csv
    shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/
-   shelfspan report --ledger shelfspan.db --study SB-25 --as-of 2026-06-30`,
+   shelfspan report --ledger shelfspan.db --study SB-25 --as-of 2026-06-30
+   shelfspan report --verify report.pdf -s study.toml -r results.csv`,
 		Flags:  slices.DeleteFunc(flags, func(f cli.Flag) bool { return f.Names()[0] == "format" }),
 		Action: writeReport,
 	}
 }
 
-func writeReport(c *cli.Context) error {
-	e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
+// reportOptions sets what a summary asks of an evaluation.
+func reportOptions(c *cli.Context) func(*study.Study, *analysis.Options) error {
+	return func(s *study.Study, o *analysis.Options) error {
 		o.Trends, o.Supported = true, true
 		return setTemperatures(c, s, o)
-	})
+	}
+}
+
+func writeReport(c *cli.Context) error {
+	if c.IsSet("verify") {
+		return verifyReport(c)
+	}
+	e, inputs, err := evaluate(c, reportOptions(c))
 	if err != nil {
 		return err
 	}
-	in := summary.Input{
-		Evaluation: e,
-		Schedule:   schedule.Plan(e.Dataset.Study),
-		StudyFile:  inputs[0],
-		Version:    version,
-		Options:    givenOptions(c),
-	}
+	in := summaryOf(c, e, inputs[0])
 	var out bytes.Buffer
 	if err := summary.Write(&out, in); err != nil {
 		return err
@@ -92,6 +96,14 @@ func writeReport(c *cli.Context) error {
 	return p.Err()
 }
 
+// summaryOf is what a summary is written from.
+func summaryOf(c *cli.Context, e *analysis.Evaluation, studyFile study.Input) summary.Input {
+	return summary.Input{Evaluation: e, Schedule: schedule.Plan(e.Dataset.Study), StudyFile: studyFile, Version: version, Options: givenOptions(c)}
+}
+
+// elsewhere are the options of report that givenOptions leaves out.
+var elsewhere = []string{"study", "results", "ledger", "as-of", "out", "verify"}
+
 // givenOptions lists the options that bear on the answer, in the order of the
 // command's help. The inputs, and the state of a ledger, stand elsewhere, with
 // their hashes.
@@ -99,7 +111,7 @@ func givenOptions(c *cli.Context) []string {
 	var out []string
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if slices.Contains([]string{"study", "results", "ledger", "as-of", "out"}, name) || !c.IsSet(name) {
+		if slices.Contains(elsewhere, name) || !c.IsSet(name) {
 			continue
 		}
 		values := c.StringSlice(name)

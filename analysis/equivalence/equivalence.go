@@ -144,7 +144,7 @@ func Power(truth float64, se, df float64, m Margins, alpha float64) (float64, er
 	}
 	// The density of S beyond 9 of its standard deviations, or 9 (of |Z|), is nothing.
 	from, to := 1-9/math.Sqrt(2*df), 1+9/math.Sqrt(2*df)+1/df
-	from, to = max(0, from), min(to, (high-low)/(2*t))
+	from, to = max(0, from), min(to, (m.Upper-m.Lower)/se/(2*t))
 	if to <= from {
 		return 0, nil
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
@@ -49,6 +51,8 @@ func TestSessions(t *testing.T) {
 			"fill":    fill,
 			"replace": replace,
 
+			"same-but": sameBut,
+
 			"amend-first": amendFirst,
 		},
 	})
@@ -63,6 +67,24 @@ func amendFirst(ts *testscript.TestScript, neg bool, args []string) {
 	rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(args[0]))).ReadAll()
 	ts.Check(err)
 	ts.Check(ts.Exec("shelfspan", append([]string{"amend", rows[1][0]}, args[1:]...)...))
+}
+
+// sameBut plays "same-but A B KEY…": two JSON answers that differ in nothing but the
+// keys named.
+func sameBut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: same-but A B KEY…")
+	}
+	var answers [2]map[string]any
+	for i := range answers {
+		ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[i])), &answers[i]))
+		for _, key := range args[2:] {
+			delete(answers[i], key)
+		}
+	}
+	if diff := cmp.Diff(answers[1], answers[0]); diff != "" {
+		ts.Fatalf("%s", diff)
+	}
 }
 
 // replace plays "replace WORDS FROM TO": the first line of WORDS stands in the

@@ -52,6 +52,7 @@ func Write(w io.Writer, in Input) error {
 		Kind:   "Stability summary",
 		Footer: fmt.Sprintf("Study %s · inputs and options %s · shelfspan %s", s.ID, in.Fingerprint(), in.Version),
 		Date:   s.Start.Time(),
+		Record: in.Origin().record(),
 	})
 	x := &writer{in, s, e.Dataset, e, doc}
 	x.conclusion()

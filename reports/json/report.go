@@ -1,0 +1,16 @@
+package json
+
+import "shelfspan/analysis"
+
+// Report is the whole of one evaluation: the answer of shelf-life, the analyses of
+// every condition among it, and that of arrhenius, with the options given.
+type Report struct {
+	ShelfLife
+	Arrhenius []Arrhenius `json:"arrhenius"`
+	Options   []string    `json:"options"`
+}
+
+// NewReport builds it from an evaluation.
+func NewReport(head Answer, e *analysis.Evaluation, options []string) Report {
+	return Report{NewShelfLife(head, e), NewArrhenius(head, e).Analyses, listed(options)}
+}

@@ -232,14 +232,14 @@ func TestLimits(t *testing.T) {
 		t.Errorf("two limits %+v, one %+v", two.Paths, single.Paths)
 	}
 	// Every batch loses a hundredth of its start a month: all keep 90 % for ten.
-	in = Input{Batches: lines(pulls, [2]float64{100, -1}, [2]float64{50, -0.5}, [2]float64{80, -0.8}), Limits: []kinetics.Limit{{Share: 0.9}}, Coverage: 0.95, Confidence: 0.95}
+	in = Input{Batches: lines(pulls, [2]float64{100, -1}, [2]float64{99, -0.99}, [2]float64{101, -1.01}), Limits: []kinetics.Limit{{Share: 0.9}}, Coverage: 0.95, Confidence: 0.95}
 	out, _ := Evaluate(in)
 	if math.Abs(out.Mean.Estimate-10) > 1e-9 || math.Abs(out.Paths.ShelfLife-10) > 1e-6 {
 		t.Errorf("percent of the start: %+v, %+v, want 10", out.Mean, out.Paths)
 	}
 	in.Limits = []kinetics.Limit{{Share: 1, Level: -6}}
-	if out, _ = Evaluate(in); math.Abs(out.Mean.Estimate-6/(2.3/3)) > 1e-9 {
-		t.Errorf("change: %+v, want %g", out.Mean, 6/(2.3/3))
+	if out, _ = Evaluate(in); math.Abs(out.Mean.Estimate-6.0) > 1e-9 {
+		t.Errorf("change: %+v, want %g", out.Mean, 6.0)
 	}
 }
 

@@ -54,7 +54,7 @@ func (j *judge) mean(limit kinetics.Limit) (estimate, life float64) {
 	if math.IsInf(level, -1) {
 		return estimate, math.Inf(1)
 	}
-	life = crossing.First(func(t float64) float64 { return j.meanLeft(t, limit) }, j.scale/2, growth)
+	life = crossing.First(func(t float64) float64 { return j.meanLeft(t, limit) }, j.scale, growth)
 	return estimate, min(life, estimate)
 }
 
@@ -79,7 +79,7 @@ func (j *judge) quantile(limit kinetics.Limit) (estimate, life float64) {
 	if math.IsInf(level, -1) {
 		return estimate, math.Inf(1)
 	}
-	life = crossing.First(func(t float64) float64 { return j.pathsLeft(t, limit) }, j.scale/2, growth)
+	life = crossing.First(func(t float64) float64 { return j.pathsLeft(t, limit) }, j.scale, growth)
 	return estimate, min(life, estimate)
 }
 
@@ -89,7 +89,7 @@ func (j *judge) pathsLeft(t float64, limit kinetics.Limit) float64 {
 	return 1 - j.confidence - j.beyond(t, limit)
 }
 
-// growth of the steps in which a crossing is looked for, the first being half
+// growth of the steps in which a crossing is looked for, the first being
 // the spread of times.
 const growth = 1.5
 

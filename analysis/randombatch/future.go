@@ -62,6 +62,12 @@ func (d *design) newFuture(z float64) *future {
 	steep := z*math.Sqrt(float64(d.lines)) + 3
 	f := &future{design: d, z: z, step: coarser * noncentral.FineStep(between+steep*steep/2)}
 	f.s, f.weight = noncentral.ScaledChi(between+within, coarser*noncentral.FineStep(between+within+steep*steep/2))
+	for first := 0; ; first++ { // the lower tail is long where there are few degrees of freedom
+		if f.weight[first] > negligible/10 {
+			f.s, f.weight = f.s[first:], f.weight[first:]
+			break
+		}
+	}
 	f.estimates, f.errors = make([]float64, 0, d.lines), make([]float64, 0, d.lines)
 	f.logBeta = mathext.Lbeta(between/2, within/2)
 	return f
@@ -114,6 +120,9 @@ func (f *future) density(g float64) float64 {
 func (f *future) given(y, g, mean, weight, delta float64) float64 {
 	n := float64(f.lines - 1 + f.freedom)
 	t := (y - mean) * math.Sqrt(n*weight/(f.rss*(1+g)))
+	if delta == 0 {
+		return studentSurvival(-t, n)
+	}
 	sum := 0.0
 	for i, s := range f.s {
 		sum += f.weight[i] * math.Erfc(-(t*s+delta)/math.Sqrt2)
@@ -137,7 +146,7 @@ func (f *future) varying(y float64) float64 {
 	origin := math.Sqrt(max(own, square/between*float64(f.freedom)/f.rss)) / math.E
 	sum := 0.0
 	// Far out the density falls as r^{−(m−1)} in ln r; at zero it is finite in r.
-	for v := -2.7; v < 32/between+2; v += f.step {
+	for v := -2.7; v < 24/between+2; v += f.step {
 		w := math.Exp(-v)
 		r := origin * math.Exp(v-w)
 		mean, weight, square, slope := f.weighted(r * r)
@@ -159,7 +168,7 @@ func (f *future) alike(y float64) float64 {
 		return 0
 	}
 	sum := 0.0
-	for v := -3.6; v < 64/within+3; v += f.step {
+	for v := -3.6; v < 48/within+3; v += f.step {
 		w := math.Exp(-v)
 		x := between / within * math.Exp(v-w)
 		p := f.density(least+x) * x * (1 + w) * f.step

@@ -2,8 +2,9 @@
 # lme4's lmer, Satterthwaite's degrees of freedom by lmerTest, and the generalized
 # limit of the quantile path by nested integrals. Run in this folder: Rscript
 # randombatch.R
-# Orthodont (Potthoff & Roy 1964) and Oxboys (Goldstein 1987) are shipped with
-# nlme; the other sets are made here. Made with R 4.2.2, nlme 3.1.162, lme4
+# Orthodont (Potthoff & Roy 1964) and Oxboys (Goldstein 1987, whose ages are
+# scaled to -1 to 1: two are added, studies having no time before the start) are
+# shipped with nlme; the other sets are made here. Made with R 4.2.2, nlme 3.1.162, lme4
 # 1.1-31, lmerTest 3.1-3.
 suppressMessages({ library(nlme); library(lme4); library(lmerTest) })
 options(digits = 15)
@@ -17,7 +18,7 @@ make <- function(data, m, times, a, sa, b, sb, rho, s, drop = 0) do.call(rbind, 
 pulls <- c(0, 3, 6, 9, 12, 18, 24)
 data <- rbind(
   data.frame(data = "orthodont", batch = as.character(Orthodont$Subject), time = Orthodont$age, y = as.numeric(Orthodont$distance)),
-  data.frame(data = "oxboys", batch = paste0("S", as.character(Oxboys$Subject)), time = as.numeric(Oxboys$age), y = as.numeric(Oxboys$height)),
+  data.frame(data = "oxboys", batch = paste0("S", as.character(Oxboys$Subject)), time = as.numeric(Oxboys$age) + 2, y = as.numeric(Oxboys$height)),
   make("six", 6, pulls, 100, 1, -0.4, 0.08, 0.2, 0.6),
   make("ten", 10, pulls, 100, 1.2, -0.4, 0.1, -0.3, 0.5, drop = 1),
   make("unequal", 7, list(pulls, pulls, c(0, 3, 6, 9, 12), c(0, 3, 6, 9, 12), c(0, 6), 0:6, 3), 100, 1.5, -0.4, 0.15, 0, 0.5),
@@ -30,6 +31,10 @@ data <- rbind(
   make("alike again", 6, pulls, 100, 0, -0.4, 0, 0, 1),
   make("one way", 6, pulls, 100, 1, -0.4, 0.1, 1, 0.8),
   make("other way", 6, pulls, 100, 2, -0.4, 0.1, -1, 0.5, drop = 2))
+# Batches whose own lines are closer together than their error makes them: no
+# variation between them is the answer.
+data <- rbind(data, do.call(rbind, lapply(1:4, function(i) data.frame(data = "none", batch = paste0("B", i), time = pulls,
+  y = round(100 + 0.1 * i - 0.4 * pulls + resid(lm(rnorm(7) ~ pulls)), 3)))))
 write.csv(data, "data.csv", row.names = FALSE, quote = FALSE)
 
 fits <- do.call(rbind, lapply(unique(data$data), function(name) {
@@ -68,19 +73,26 @@ generalized <- function(d, t, z) {
         v <- uniroot(function(v) parts(v, s2)[3] - U, c(0, hi), tol = 1e-13 * hi)$root
         p <- parts(v, s2); pnorm((y - p[1] + z * sqrt(v)) * sqrt(p[2])) }
       # u = top*(1 - r^2): the square root of v at its start is smooth in r
-      inner <- if (top < 1e-12) 0 else integrate(function(r) sapply(r, function(q) at(top * (1 - q^2) + 1e-300) * 2 * q * top), 0, 1, rel.tol = 1e-9, stop.on.error = FALSE)$value
+      inner <- if (top < 1e-12) 0 else pieces(function(q) at(top * (1 - q^2)) * 2 * q * top, c(0, 0.3, 0.6, 0.8, 0.9, 0.97, 0.995, 0.9999, 1))
       inner + (1 - top) * pnorm((y - z0[1]) * sqrt(z0[2]))
     }
-    integrate(function(p) sapply(p, function(q) given(rss / qchisq(q, free))), 0, 1, rel.tol = 1e-8)$value
+    pieces(function(p) given(rss / qchisq(p, free)), c(0, 1e-9, 1e-7, 1e-5, 1e-3, 0.02, 0.1, 0.4, 0.8, 0.98, 1))
   }
 }
-cases <- data.frame(data = c("six", "ten", "unequal", "three", "alike", "slopes", "two"), time = c(24, 30, 18, 12, 24, 0, 24))
+# Gauss-Legendre on pieces, 12 points each (nodes by Golub & Welsch).
+gauss <- local({ n <- 12; k <- 1:(n - 1); b <- k / sqrt(4 * k^2 - 1)
+  J <- matrix(0, n, n); J[cbind(k, k + 1)] <- b; J[cbind(k + 1, k)] <- b
+  e <- eigen(J, symmetric = TRUE); list(x = e$values, w = 2 * e$vectors[1, ]^2) })
+pieces <- function(f, cut) sum(sapply(seq_len(length(cut) - 1), function(i) {
+  half <- (cut[i + 1] - cut[i]) / 2
+  half * sum(gauss$w * sapply(cut[i] + half * (1 + gauss$x), f)) }))
+cases <- data.frame(data = c("six", "ten", "unequal", "three", "alike", "slopes", "two", "none"), time = c(24, 30, 18, 12, 24, 0, 24, 36))
 limits <- do.call(rbind, lapply(seq_len(nrow(cases)), function(i) {
   d <- data[data$data == cases$data[i], ]
   P <- generalized(d, cases$time[i], qnorm(0.95))
   fit <- lm(y ~ time, d)
   mid <- sum(c(1, cases$time[i]) * coef(fit))
-  do.call(rbind, lapply(c(0, 1, 3), function(below) data.frame(cases[i, ], y = mid - below, below = P(mid - below))))
+  do.call(rbind, lapply(c(0, 2, 4), function(below) data.frame(cases[i, ], y = mid - below, below = P(mid - below))))
 }))
 exact <- function(d) { for (j in names(d)) if (is.double(d[[j]])) d[[j]] <- ifelse(is.na(d[[j]]), "", sprintf("%.14g", d[[j]])); d }
 write.csv(exact(fits), "fits.csv", row.names = FALSE, quote = FALSE)

@@ -71,6 +71,8 @@ func TestFitAgainstR(t *testing.T) {
 	}
 }
 
+// The integrals of the reference are good to 3e-7; ours change by less than 1e-9
+// at half the steps (TestGeneralizedLimits).
 func TestGeneralizedLimitAgainstR(t *testing.T) {
 	data := readData(t)
 	rows := readTable(t, "limits.csv")
@@ -84,7 +86,7 @@ func TestGeneralizedLimitAgainstR(t *testing.T) {
 		}
 		f := d.newFuture(distuv.UnitNormal.Quantile(0.95))
 		got := f.below(d.at(number(t, row["time"])), (number(t, row["y"])-d.origin)/d.size)
-		if want := number(t, row["below"]); math.Abs(got-want) > 1e-7 {
+		if want := number(t, row["below"]); math.Abs(got-want) > 5e-7 {
 			t.Errorf("%s at %s: probability %.10f below %s, want %.10f", row["data"], row["time"], got, row["y"], want)
 		}
 	}

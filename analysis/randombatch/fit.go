@@ -114,11 +114,12 @@ func (d *design) fit() (*Fit, error) {
 
 	o.state = l.at(o.factor) // the search ended elsewhere
 	h := l.curvature(o.state, o.rank)
-	beta := vector{o.beta.a * d.size, o.beta.b * d.size}
-	f.mean = d.line(beta, sym{}.plus(f.ResidualSD*f.ResidualSD, o.inverse))
-	f.paths = d.line(beta, sym{}.plus(f.ResidualSD*f.ResidualSD, o.covariance()))
+	beta := l.natural(vector{o.beta.a * d.size, o.beta.b * d.size})
+	variance := f.ResidualSD * f.ResidualSD
+	f.mean = d.line(beta, sym{}.plus(variance, l.naturalCovariance(o.inverse)))
+	f.paths = d.line(beta, sym{}.plus(variance, l.naturalCovariance(o.covariance())))
 	var ok bool
-	if f.df, ok = h.satterthwaite(d, sym{}.plus(o.variance, o.inverse)); !ok || !(o.drop <= converged) {
+	if f.df, ok = h.satterthwaite(l, sym{}.plus(o.variance, o.inverse)); !ok || !(o.drop <= converged) {
 		return f, ErrNotConverged
 	}
 	f.tell()
@@ -223,7 +224,7 @@ type satterthwaite struct {
 }
 
 // satterthwaite is ok where the second derivative is positive definite.
-func (h *curvature) satterthwaite(d *design, covariance sym) (s satterthwaite, ok bool) {
+func (h *curvature) satterthwaite(l *likelihood, covariance sym) (s satterthwaite, ok bool) {
 	s.k = h.k + 1
 	information := mat.NewSymDense(s.k, nil)
 	for i := range s.k {
@@ -236,7 +237,10 @@ func (h *curvature) satterthwaite(d *design, covariance sym) (s satterthwaite, o
 	if !triangle.Factorize(information) || triangle.InverseTo(&inverse) != nil {
 		return s, false
 	}
-	natural := func(m sym) sym { return sym{m.a, m.b / d.scale, m.c / d.scale / d.scale} }
+	natural := func(m sym) sym {
+		m = l.naturalCovariance(m)
+		return sym{m.a, m.b / l.scale, m.c / l.scale / l.scale}
+	}
 	s.variance = natural(covariance)
 	for i := range s.k {
 		s.change[i] = natural(h.change[i])

@@ -3,7 +3,10 @@ package randombatch
 import (
 	"encoding/binary"
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/pooling"
@@ -54,6 +57,49 @@ func FuzzEvaluate(f *testing.F) {
 		for i, x := range numbers {
 			if math.IsNaN(x) || i < 4 && x < 0 {
 				t.Fatalf("number %d is %v: %+v, fit %+v, bounds %+v", i, x, out, out.Fit, b)
+			}
+		}
+	})
+}
+
+// However far apart the sizes of mean, variation and error are, there is an answer
+// without NaN, or it is said that there is none; and there is one wherever three
+// batches or more vary by less than a million times their error.
+func TestSizes(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
+		size := func(what string) float64 {
+			return rapid.SampledFrom([]float64{0, 1e-9, 1e-6, 1e-3, 1, 1e3, 1e6}).Draw(t, what)
+		}
+		a, b, error := size("intercepts"), size("slopes"), size("error")
+		level := rapid.SampledFrom([]float64{0, 1, -1e3, 1e9}).Draw(t, "level")
+		unit := rapid.SampledFrom([]float64{1e-3, 1, 1e3}).Draw(t, "unit of time")
+		m := rapid.IntRange(2, 6).Draw(t, "batches")
+		var batches []pooling.Batch
+		for range m {
+			var batch pooling.Batch
+			at, slope := level+a*random.NormFloat64(), b*random.NormFloat64()
+			for _, x := range pulls {
+				batch.X = append(batch.X, x*unit)
+				batch.Y = append(batch.Y, at+slope*x+error*random.NormFloat64())
+			}
+			batches = append(batches, batch)
+		}
+		out, warnings := Evaluate(Input{Batches: batches, Limits: below(level - 1), Coverage: 0.95, Confidence: 0.95})
+		if out.Status == NotConverged {
+			if m > 2 && max(a, b) < 1e6*error {
+				t.Fatalf("not converged: %+v", out.Fit)
+			}
+			return
+		}
+		f := out.Fit
+		if f == nil {
+			t.Fatalf("status %s, %v", out.Status, warnings)
+		}
+		for i, x := range []float64{out.Mean.ShelfLife, out.Mean.Estimate, out.Paths.ShelfLife, out.Paths.Estimate,
+			f.Intercept, f.Slope, f.InterceptSE, f.SlopeSE, f.InterceptDF, f.SlopeDF, f.InterceptSD, f.SlopeSD, f.ResidualSD, f.LogLikelihood} {
+			if math.IsNaN(x) {
+				t.Fatalf("number %d is NaN: %+v, fit %+v", i, out, f)
 			}
 		}
 	})

@@ -30,8 +30,17 @@ type state struct {
 
 // likelihood is the restricted likelihood of a design, with room for what each
 // batch adds at the factor last evaluated.
+//
+// It has a basis of its own, a factor of I + G₀ with G₀ a first guess of the
+// covariance of the random effects: coefficients are basis times those worked
+// with, and so are random effects. Variation between batches ten thousand times
+// as large as their error in one direction and none across it are then of one
+// size, and a covariance near the guess is near the identity or within it.
 type likelihood struct {
 	*design
+	basis     factor
+	guess     factor    // of G₀, in the basis
+	batches   []reduced // in the basis
 	projected []projection
 	m         []sym
 	u         []vector
@@ -39,7 +48,43 @@ type likelihood struct {
 
 func newLikelihood(d *design) *likelihood {
 	n := len(d.batches)
-	return &likelihood{d, make([]projection, n), make([]sym, n), make([]vector, n)}
+	l := &likelihood{design: d, batches: make([]reduced, n), projected: make([]projection, n), m: make([]sym, n), u: make([]vector, n)}
+	guess := d.moments()
+	l.basis.a = math.Hypot(guess.a, 1)
+	l.basis.b = guess.a / l.basis.a * guess.b
+	l.basis.c = math.Hypot(math.Hypot(guess.c, 1), guess.b/l.basis.a)
+	l.guess.a, l.guess.c = guess.a/l.basis.a, guess.c/l.basis.c
+	l.guess.b = (guess.b - l.basis.b*l.guess.a) / l.basis.c
+	for i := range d.batches {
+		l.batches[i] = d.batches[i].in(l.basis)
+	}
+	return l
+}
+
+// in turns R into the triangle of R·basis, and c with it.
+func (b reduced) in(basis factor) reduced {
+	p, q := b.r11*basis.a+b.r12*basis.b, b.r22*basis.b // its first column
+	h := math.Hypot(p, q)
+	cos, sin := p/h, q/h
+	return reduced{
+		r11: h,
+		r12: (cos*b.r12 + sin*b.r22) * basis.c,
+		r22: b.r11 * basis.a * b.r22 * basis.c / h, // the determinant is what it was
+		c1:  cos*b.c1 + sin*b.c2,
+		c2:  cos*b.c2 - sin*b.c1,
+		rss: b.rss,
+	}
+}
+
+// natural takes coefficients out of the basis.
+func (l *likelihood) natural(v vector) vector {
+	return vector{l.basis.a * v.a, l.basis.b*v.a + l.basis.c*v.b}
+}
+
+// naturalCovariance takes a covariance of coefficients or random effects out of it.
+func (l *likelihood) naturalCovariance(m sym) sym {
+	a, b, c := l.basis.a, l.basis.b, l.basis.c
+	return sym{a * a * m.a, a * (b*m.a + c*m.b), b*b*m.a + 2*b*c*m.b + c*c*m.c}
 }
 
 // at evaluates the likelihood. The fixed effects come of sums over batches of
@@ -71,7 +116,10 @@ func (l *likelihood) at(f factor) state {
 	}
 	df := float64(l.n - 2)
 	s.variance = rss / df
-	s.deviance = df*(math.Log(s.variance)+1) + logs + math.Log(determinant)
+	s.deviance = df*(math.Log(s.variance)+1) + logs + math.Log(determinant) - 2*math.Log(l.basis.a*l.basis.c)
+	if !(determinant > 0 && s.variance > 0) || math.IsNaN(s.deviance) {
+		s.deviance = math.Inf(1) // lost in rounding, so far is the factor from any that fits
+	}
 	for i, m := range l.m {
 		s.spread = s.spread.plus(1/s.variance, outer(l.u[i]))
 		s.k = s.k.plus(1, m).plus(-1, m.sandwich(s.inverse))

@@ -100,7 +100,7 @@ func (l *likelihood) search() optimum {
 		return o
 	}
 	none := try(factor{}, 0)
-	for _, start := range [...]factor{l.moments(), {0.5, 0, 0.5}, {3, 0, 0.3}, {0.3, 0, 3}, {5, 0, 5}} {
+	for _, start := range [...]factor{l.guess, {0.3, 0, 0.3}, {2, 0, 0.2}, {0.2, 0, 2}, {3, 0, 3}} {
 		try(start, 2)
 	}
 	single := none
@@ -134,17 +134,16 @@ func (l *likelihood) slack() float64 { return 1e-12 * float64(10+l.n) }
 
 // moments is the covariance of the batches' own lines less the mean covariance of
 // their errors, relative to the mean square within batches, kept off the boundary.
-func (l *likelihood) moments() factor {
-	_, spread := l.sample()
+func (d *design) moments() factor {
+	_, spread := d.sample()
 	var errors sym
-	for i := range l.batches {
-		if b := &l.batches[i]; b.r22 > 0 {
+	for i := range d.batches {
+		if b := &d.batches[i]; b.r22 > 0 {
 			_, covariance := b.own()
-			errors = errors.plus(1/float64(l.lines), covariance)
+			errors = errors.plus(1/float64(d.lines), covariance)
 		}
 	}
-	g := sym{}.plus(float64(l.freedom)/l.rss, spread).plus(-1, errors)
+	g := sym{}.plus(float64(d.freedom)/d.rss, spread).plus(-1, errors)
 	small, large, v := g.eigen()
-	w := vector{-v.b, v.a}
-	return factorOf(sym{}.plus(max(large, 0.1), outer(v)).plus(max(small, 0.1), outer(w)))
+	return factorAlong(v, max(large, 0.1), max(small, 0.1))
 }

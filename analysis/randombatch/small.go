@@ -69,3 +69,10 @@ func factorOf(m sym) factor {
 	b := m.b / a
 	return factor{a, b, math.Sqrt(max(0, m.c-b*b))}
 }
+
+// factorAlong is the factor of the covariance with these eigenvalues, the larger
+// in the direction v, of length 1.
+func factorAlong(v vector, large, small float64) factor {
+	a := math.Hypot(math.Sqrt(large)*v.a, math.Sqrt(small)*v.b)
+	return factor{a, (large - small) * v.a * v.b / a, math.Sqrt(large) * math.Sqrt(small) / a}
+}

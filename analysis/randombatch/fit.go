@@ -134,7 +134,7 @@ func (d *design) exact(f *Fit) {
 	covariance = sym{}.plus(d.size*d.size, covariance)
 	f.mean = d.line(beta, sym{}.plus(1/k, covariance))
 	f.paths = d.line(beta, covariance)
-	f.df.constant = k - 1
+	f.df = satterthwaite{constant: k - 1}
 	f.LogLikelihood = math.Inf(1)
 	small, large, _ := covariance.eigen()
 	switch {
@@ -215,8 +215,13 @@ func (f *Fit) PathSD(t float64) float64 { return f.paths.SE(t) }
 // order by them, Var(v) = gᵀ·2H⁻¹·g (Satterthwaite, Biometrics Bulletin 2, 1946,
 // 110; Giesbrecht & Burns, Biometrics 41, 1985, 477; as in R's lmerTest). At a
 // boundary the parameters are those of the lower rank.
+//
+// Where v is lost in rounding beside the terms that it is the sum of, as at a time
+// at which all lines of batches meet, what is left of it is no number to rest on,
+// and the degrees of freedom are one less than there are lines.
 type satterthwaite struct {
 	constant float64 // the answer where it does not depend on the function; 0 otherwise
+	lost     float64 // the answer where v is lost
 	k        int     // variance parameters
 	variance sym     // C, on level and slope about the mean time
 	change   [4]sym  // its derivatives
@@ -225,7 +230,7 @@ type satterthwaite struct {
 
 // satterthwaite is ok where the second derivative is positive definite.
 func (h *curvature) satterthwaite(l *likelihood, covariance sym) (s satterthwaite, ok bool) {
-	s.k = h.k + 1
+	s.k, s.lost = h.k+1, float64(l.lines-1)
 	information := mat.NewSymDense(s.k, nil)
 	for i := range s.k {
 		for j := i; j < s.k; j++ {
@@ -256,7 +261,10 @@ func (s *satterthwaite) at(l vector) float64 {
 	if s.constant > 0 {
 		return s.constant
 	}
-	v := s.variance.form(l)
+	v, size := s.variance.form(l), s.variance.a*l.a*l.a+s.variance.c*l.b*l.b
+	if !(v > rounded*size) {
+		return s.lost
+	}
 	var g [4]float64
 	for i := range s.k {
 		g[i] = s.change[i].form(l) / v
@@ -269,6 +277,9 @@ func (s *satterthwaite) at(l vector) float64 {
 	}
 	return 1 / sum
 }
+
+// rounded is the part of the terms of a variance below which their sum is lost.
+const rounded = 1e-11
 
 // studentSurvival is the probability that Student's t on df degrees of freedom,
 // not necessarily whole, exceeds t (DLMF 8.17).

@@ -71,6 +71,30 @@ func TestFitAgainstR(t *testing.T) {
 	}
 }
 
+// Where lme is sure of its parameters ours are its own to six significant digits.
+func TestSixDigitsOfLme(t *testing.T) {
+	data := readData(t)
+	rows := readTable(t, "lme.csv")
+	if len(rows) != 2 {
+		t.Fatalf("%d rows", len(rows))
+	}
+	for _, row := range rows {
+		name := row["data"]
+		f, err := REML(data[name])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for column, got := range map[string]float64{
+			"intercept": f.Intercept, "slope": f.Slope, "intercept_se": f.InterceptSE, "slope_se": f.SlopeSE,
+			"intercept_sd": f.InterceptSD, "slope_sd": f.SlopeSD, "correlation": f.Correlation, "residual_sd": f.ResidualSD,
+		} {
+			if want := number(t, row[column]); math.Abs(got/want-1) > 1e-6 {
+				t.Errorf("%s: %s %.10g, lme has %.10g", name, column, got, want)
+			}
+		}
+	}
+}
+
 // The integrals of the reference are good to 3e-7; ours change by less than 1e-9
 // at half the steps (TestGeneralizedLimits).
 func TestGeneralizedLimitAgainstR(t *testing.T) {

@@ -32,7 +32,7 @@ func (l *likelihood) descend(start factor, rank int) optimum {
 	for range steps {
 		step, drop, ok := h.newton(damping)
 		if !ok || !(math.Abs(step[0])+math.Abs(step[1])+math.Abs(step[2]) < math.MaxFloat64) {
-			damping = max(4*damping, 1e-3*(1+h.largest()))
+			damping = max(4*damping, 1e-9*(1+h.largest())) // costs no evaluation
 			continue
 		}
 		next := l.at(factor{o.a + step[0], o.b + step[1], o.c + step[2]})
@@ -47,11 +47,11 @@ func (l *likelihood) descend(start factor, rank int) optimum {
 		case gain > 0 && gain >= 0.1*drop || drop <= enough && gain >= -enough:
 			o.state = next
 			h = l.curvature(o.state, rank)
-			if damping /= 8; damping < 1e-6 || gain > 0.5*drop && damping < 0.1 {
+			if damping /= 8; damping < 1e-7*(1+h.largest()) {
 				damping = 0
 			}
 		default:
-			damping = max(4*damping, 1e-3*(1+h.largest()))
+			damping = max(4*damping, 1e-5*(1+h.largest()))
 			if damping > 1e20 {
 				return l.finish(o)
 			}

@@ -59,6 +59,7 @@ type Life struct {
 	Estimate  float64 // where the estimated path does; +Inf where never
 	ShelfLife float64 // where its one-sided bound does; 0 where at the start; +Inf where never; never later than Estimate
 	LimitedBy int     // index into Input.Limits; -1 where none is met
+	DF        float64 // of the error of the bound at ShelfLife: Satterthwaite's for Mean, those between batches for Paths
 }
 
 // Evaluate fits the model of random batches (see REML) and finds two lives for
@@ -100,7 +101,7 @@ func Evaluate(in Input) (Output, []finding.Warning) {
 	nan := math.NaN()
 	e := evaluation{Input: in, out: Output{
 		Status: regression.NotFitted, Coverage: in.Coverage, Confidence: in.Confidence,
-		Mean: Life{nan, nan, -1}, Paths: Life{nan, nan, -1},
+		Mean: Life{nan, nan, -1, nan}, Paths: Life{nan, nan, -1, nan},
 	}}
 	e.run()
 	return e.out, e.warnings
@@ -139,6 +140,7 @@ func (e *evaluation) run() {
 	}
 	out.judge = d.judge(fit, out.Coverage, out.Confidence)
 	out.Mean, out.Paths = e.life(out.judge.mean), e.life(out.judge.quantile)
+	out.Mean.DF, out.Paths.DF = out.judge.meanDF(e.Limits, out.Mean), float64(d.lines-1)
 	switch {
 	case len(e.Limits) == 0:
 		out.Status = regression.NoCriterion
@@ -154,7 +156,7 @@ func (e *evaluation) run() {
 
 // life is the earliest over the limits.
 func (e *evaluation) life(meets func(kinetics.Limit) (estimate, life float64)) Life {
-	first := Life{math.Inf(1), math.Inf(1), -1}
+	first := Life{Estimate: math.Inf(1), ShelfLife: math.Inf(1), LimitedBy: -1}
 	for i, limit := range e.Limits {
 		estimate, life := meets(limit)
 		first.Estimate = min(first.Estimate, estimate)

@@ -55,6 +55,9 @@ func TestLinesWithoutError(t *testing.T) {
 	if f.ResidualSD != 0 || math.Abs(f.InterceptSD-2) > 1e-9 || f.SlopeSD > 1e-9 || f.InterceptDF != 2 || f.Rank != 1 {
 		t.Errorf("fit %+v", f)
 	}
+	if out.Mean.DF != 2 || out.Paths.DF != 2 {
+		t.Errorf("degrees of freedom %v and %v, want 2", out.Mean.DF, out.Paths.DF)
+	}
 	// t at 0.95 on 2 degrees of freedom is 2.919986 (any table).
 	if want := (22 - 2.919986*2/math.Sqrt(3)) / 0.5; math.Abs(out.Mean.ShelfLife-want) > 1e-5 || math.Abs(out.Mean.Estimate-44) > 1e-9 {
 		t.Errorf("life of the mean %+v, want %g", out.Mean, want)
@@ -88,7 +91,7 @@ func TestBoundaryIsPooledRegression(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := line.CrossingBelow(90, linear.StudentQuantile(0.95, line.DF))
-		if math.Abs(out.Mean.ShelfLife/want-1) > 1e-8 || math.Abs(out.Fit.SlopeDF-float64(len(x)-2)) > 1e-6 || math.Abs(out.Fit.ResidualSD/line.S-1) > 1e-9 {
+		if math.Abs(out.Mean.ShelfLife/want-1) > 1e-8 || math.Abs(out.Fit.SlopeDF-float64(len(x)-2)) > 1e-6 || math.Abs(out.Mean.DF-float64(len(x)-2)) > 1e-6 || math.Abs(out.Fit.ResidualSD/line.S-1) > 1e-9 {
 			t.Errorf("life of the mean %v, pooled %v; slope on %v degrees of freedom", out.Mean.ShelfLife, want, out.Fit.SlopeDF)
 		}
 		if !math.IsNaN(out.Fit.Correlation) || !strings.Contains(codes(warnings), "no-batch-variation") {

@@ -51,11 +51,11 @@ func FuzzEvaluate(f *testing.F) {
 			return
 		}
 		b := out.At(12, batches > 100)
-		numbers := []float64{out.Mean.Estimate, out.Mean.ShelfLife, out.Paths.Estimate, out.Paths.ShelfLife, b.Mean, b.MeanBound, b.Path, b.PathBound,
+		numbers := []float64{out.Mean.Estimate, out.Mean.ShelfLife, out.Paths.Estimate, out.Paths.ShelfLife, out.Mean.DF, out.Paths.DF, b.Mean, b.MeanBound, b.Path, b.PathBound,
 			out.Fit.Intercept, out.Fit.Slope, out.Fit.InterceptSE, out.Fit.SlopeSE, out.Fit.InterceptDF, out.Fit.SlopeDF,
 			out.Fit.InterceptSD, out.Fit.SlopeSD, out.Fit.ResidualSD, out.Fit.LogLikelihood}
 		for i, x := range numbers {
-			if math.IsNaN(x) || i < 4 && x < 0 {
+			if math.IsNaN(x) || i < 6 && x < 0 {
 				t.Fatalf("number %d is %v: %+v, fit %+v, bounds %+v", i, x, out, out.Fit, b)
 			}
 		}
@@ -96,7 +96,7 @@ func TestSizes(t *testing.T) {
 		if f == nil {
 			t.Fatalf("status %s, %v", out.Status, warnings)
 		}
-		for i, x := range []float64{out.Mean.ShelfLife, out.Mean.Estimate, out.Paths.ShelfLife, out.Paths.Estimate,
+		for i, x := range []float64{out.Mean.ShelfLife, out.Mean.Estimate, out.Paths.ShelfLife, out.Paths.Estimate, out.Mean.DF,
 			f.Intercept, f.Slope, f.InterceptSE, f.SlopeSE, f.InterceptDF, f.SlopeDF, f.InterceptSD, f.SlopeSD, f.ResidualSD, f.LogLikelihood} {
 			if math.IsNaN(x) {
 				t.Fatalf("number %d is NaN: %+v, fit %+v", i, out, f)

@@ -67,8 +67,22 @@ func (j *judge) meanLeft(t float64, limit kinetics.Limit) float64 {
 	if se == 0 {
 		return left
 	}
-	df := j.fit.df.at(vector{1 - limit.Share, t - line.Centre})
+	df := j.fit.df.at(vector{1 - limit.Share, t - line.Centre}) // the centre is moved with the share
 	return 1 - j.confidence - studentSurvival(left/se, df)
+}
+
+// meanDF is the degrees of freedom of the error of the mean where its life ends,
+// of the slope's where it never does.
+func (j *judge) meanDF(limits []kinetics.Limit, l Life) float64 {
+	if l.LimitedBy < 0 {
+		return j.fit.SlopeDF
+	}
+	limit := limits[l.LimitedBy]
+	at := vector{1 - limit.Share, l.ShelfLife - (1-limit.Share)*j.fit.mean.Centre}
+	if at == (vector{}) { // the start against itself
+		return j.fit.SlopeDF
+	}
+	return j.fit.df.at(at)
 }
 
 // quantile is when the path that the share of batches asked for is above (below)

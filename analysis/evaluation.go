@@ -58,6 +58,7 @@ type Analysis struct {
 	Estimate       float64  // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
 	LimitingBatch  int      // index; -1 where none or pooled
 	FirstFailure   *Failure // first result outside its criterion; nil where there is none
+	Bounds         []Bound  // side by side, that of the mean first; nil where there is none but it
 
 	Samples  []Sample // what was analysed, repeat readings averaged, in order of batch and time
 	Warnings []finding.Warning

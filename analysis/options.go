@@ -19,6 +19,9 @@ type Options struct {
 	Conditions []int       // nil: all; the storage condition and those its rules need are always read for Supported
 	Packs      []int       // nil: all
 
+	RandomBatches bool    // the bound for a batch to come governs where it is shorter than that of the mean
+	Coverage      float64 // share of units or of batches to come that a bound speaks of; 0: 0.95
+
 	Trends    bool // an Analysis for every condition, not only storage
 	Supported bool // the shelf life with the limits of extrapolation
 	Arrhenius bool
@@ -67,6 +70,7 @@ func (o *Options) departures(s *study.Study) []finding.Warning {
 	if o.Model != "" {
 		add("The model was set to %s for every attribute, whatever the study states", o.Model)
 	}
+	o.boundDepartures(add)
 	for _, c := range o.LeaveOut {
 		out = append(out, finding.Warning{Code: "left-out", Where: s.Conditions[c].ID,
 			Text: "Left out of the fits over temperatures, for the reason given: " + o.Reason + "."})

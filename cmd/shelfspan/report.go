@@ -25,7 +25,7 @@ const reportFile = "report.pdf"
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(append(temperatureFlags(), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))...)
+	flags := evaluationFlags(append(boundFlags(temperatureFlags()...), outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory (default: "+reportFile+" here)"))...)
 	return &cli.Command{
 		Name:  "report",
 		Usage: "the stability summary",

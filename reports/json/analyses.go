@@ -45,6 +45,7 @@ type Analysis struct {
 	ShelfLife      Number      `json:"shelf_life_months"`
 	LimitingBatch  *string     `json:"limiting_batch"`
 	FirstFailure   *Failure    `json:"first_failure"`
+	Bounds         []Bound     `json:"bounds"`
 }
 
 // Candidate is one model in the comparison of auto.
@@ -152,7 +153,7 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 		Pooling:    Pooling{Alpha: Number(a.Pooling.Alpha), SlopesP: Number(a.Pooling.SlopesP), InterceptsP: Number(a.Pooling.InterceptsP)},
 		ResidualSD: Number(a.ResidualSD), DF: a.DF, OneSided: a.OneSided, Samples: len(a.Samples),
 		Fits: []Fit{}, Estimate: Number(a.Estimate), ShelfLife: Number(a.ShelfLife),
-		FirstFailure: newFailure(s, a.FirstFailure),
+		FirstFailure: newFailure(s, a.FirstFailure), Bounds: newBounds(a),
 	}
 	if a.Pooling.Decision != "" {
 		out.Pooling.Decision = &a.Pooling.Decision

@@ -47,6 +47,7 @@ func (x *writer) trends() {
 				x.analysis(a, count == 1)
 			}
 			x.pooling(of)
+			x.bounds(of)
 			x.candidates(of)
 		}
 	}

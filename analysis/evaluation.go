@@ -65,6 +65,7 @@ type Analysis struct {
 	Diagnostics    *Diagnostics // what the results say of the lines; nil where nothing was fitted or units are put back
 
 	Losses *Losses // of weighings; nil otherwise, and where no unit was weighed again
+	Bounds []Bound // side by side, that of the mean first; nil where there is none but it
 
 	Samples  []Sample // what was analysed, repeat readings averaged, in order of batch and time
 	Warnings []finding.Warning

@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -57,11 +56,6 @@ type LowHumidity struct {
 	Within      float64 // months; +Inf never, NaN where none is stated
 	Tested      bool    // that loss is linear was tested, and no bend shown
 }
-
-// defaultCoverage is the share of units a limit for units speaks of.
-const defaultCoverage = 0.95
-
-func (o *Options) coverage() float64 { return cmp.Or(o.Coverage, defaultCoverage) }
 
 // losses works out what the units of an evaluated weighing lose; nil where none
 // was weighed after its start.

@@ -15,11 +15,13 @@ import (
 type Options struct {
 	Confidence float64     // 0: the study's
 	PoolAlpha  float64     // 0: the study's
-	Coverage   float64     // share of units that a bound for units speaks of; 0: 0.95
 	Model      study.Model // for every attribute fitted by regression; "": each attribute's own
 	Attributes []int       // nil: all
 	Conditions []int       // nil: all; the storage condition and those its rules need are always read for Supported
 	Packs      []int       // nil: all
+
+	RandomBatches bool    // the bound for a batch to come governs where it is shorter than that of the mean
+	Coverage      float64 // share of units or of batches to come that a bound speaks of; 0: 0.95
 
 	Trends    bool // an Analysis for every condition, not only storage
 	Supported bool // the shelf life with the limits of extrapolation
@@ -51,11 +53,7 @@ func (o *Options) alpha(s *study.Study) float64 {
 
 // failing gives the share of units by whose failure a lifetime is told.
 func (o *Options) failing() float64 {
-	coverage := o.Coverage
-	if !(coverage > 0 && coverage < 1) {
-		coverage = 0.95
-	}
-	return math.Round((1-coverage)*1e12) / 1e12 // 1 − 0.95 is not quite 0.05
+	return math.Round((1-o.coverage())*1e12) / 1e12 // 1 − 0.95 is not quite 0.05
 }
 
 func (o *Options) model(a *study.Attribute) study.Model {
@@ -82,6 +80,7 @@ func (o *Options) departures(s *study.Study) []finding.Warning {
 	if o.Model != "" {
 		add("The model was set to %s for every attribute, whatever the study states", o.Model)
 	}
+	o.boundDepartures(add)
 	for _, c := range o.LeaveOut {
 		out = append(out, finding.Warning{Code: "left-out", Where: s.Conditions[c].ID,
 			Text: "Left out of the fits over temperatures, for the reason given: " + o.Reason + "."})

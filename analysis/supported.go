@@ -83,13 +83,7 @@ func (v *evaluator) notAtStorage() []finding.Warning {
 }
 
 // amenable reports whether the results could be fitted by regression.
-func amenable(a *Analysis) bool {
-	switch a.Status {
-	case Fitted, NeverReached, BreachedAtStart:
-		return true
-	}
-	return false
-}
+func amenable(a *Analysis) bool { return a.Status.regressed() }
 
 // verdict joins the regression, the rule and what was seen to fail. Where a course
 // turns round the rule was applied as where no regression can be made, which never

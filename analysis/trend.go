@@ -39,6 +39,7 @@ func (v *evaluator) analyse(k cell) *Analysis {
 	default:
 		v.regress(a, where)
 	}
+	v.setBounds(a, where)
 	return a
 }
 

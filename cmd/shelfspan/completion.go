@@ -122,6 +122,8 @@ func valuesOf(f cli.Flag) []string {
 		return modelNames
 	case "adjust":
 		return adjustNames
+	case "batches":
+		return batchesNames
 	case "unit":
 		return []string{string(logger.Celsius), string(logger.Fahrenheit)}
 	case "dates":

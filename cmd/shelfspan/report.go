@@ -25,7 +25,7 @@ const reportFile = "report.pdf"
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(append(temperatureFlags(), &cli.StringFlag{Name: "verify", TakesFile: true, Usage: "write nothing; say whether `FILE.pdf` comes from these inputs and this version"},
+	flags := evaluationFlags(append(boundFlags(temperatureFlags()...), &cli.StringFlag{Name: "verify", TakesFile: true, Usage: "write nothing; say whether `FILE.pdf` comes from these inputs and this version"},
 		outFlag("write the summary to `FILE.pdf`, or as "+reportFile+" into a directory, its data beside it (default: "+reportFile+" here)"))...)
 	return &cli.Command{
 		Name:  "report",

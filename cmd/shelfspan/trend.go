@@ -24,7 +24,7 @@ at which mean and confidence limit meet the acceptance criterion.
    shelfspan trend -s study.toml -r results.csv --attribute viscosity --condition 40C75
    shelfspan trend -s study.toml -r results.csv --format csv > trends.csv
    shelfspan trend --ledger shelfspan.db --study SB-25`,
-		Flags: evaluationFlags(&cli.StringSliceFlag{Name: "condition", Usage: "only the condition `ID` (repeatable)"}),
+		Flags: evaluationFlags(boundFlags(&cli.StringSliceFlag{Name: "condition", Usage: "only the condition `ID` (repeatable)"})...),
 		Action: func(c *cli.Context) error {
 			e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) (err error) {
 				o.Trends = true

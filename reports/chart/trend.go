@@ -234,8 +234,8 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 		c.events = append(c.events, event{at: claim, text: "claim " + words.Planned(claim) + " months", line: dashed(grey, 0.8, 1, 2.5)})
 	}
 	if finite(a.ShelfLife) && a.ShelfLife <= c.x.max && a.ShelfLife > 0 {
-		e := event{at: a.ShelfLife, text: "bound at " + words.Bound(a.ShelfLife) + " months", line: dashed(ink, 0.7, 4, 2)}
-		if f := limiting(a); f != nil {
+		e := event{at: a.ShelfLife, text: words.BoundEvent(a), line: dashed(ink, 0.7, 4, 2)}
+		if f := limiting(a); f != nil && a.ByMean() {
 			switch f.LimitedBy {
 			case "lower":
 				e.ring = &a.Lower
@@ -267,6 +267,7 @@ const curvePoints = 90
 // limits; where none limits, those of all.
 func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 	pooled := a.Pooling.Decision == "pooled"
+	c.addToCome(a)
 	for i := range a.Fits {
 		f := &a.Fits[i]
 		if f.Curve == nil || pooled && i > 0 {
@@ -287,7 +288,7 @@ func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 			mean, low, high = append(mean, xy{t, m}), append(low, xy{t, l}), append(high, xy{t, h})
 		}
 		c.lines = append(c.lines, line{mean, solid(col, vg.Length(width))})
-		if leads || a.LimitingBatch < 0 {
+		if a.ByMean() && (leads || a.LimitingBatch < 0) {
 			s := dashed(col, 1, 5, 2.5)
 			c.lines = append(c.lines, line{low, s}, line{high, s})
 		}
@@ -317,7 +318,10 @@ func (c *Chart) addFitLegend(d *study.Dataset, a *analysis.Analysis) {
 		}
 		limitText := fmt.Sprintf("%s confidence limit, %s", words.Percent(a.Confidence), kind)
 		shared, meanText := limitText, "fitted mean"
-		if len(a.Fits) > 1 {
+		if !a.ByMean() {
+			limitText = words.Percent(a.Confidence) + " bound for a batch to come"
+			shared = limitText
+		} else if len(a.Fits) > 1 {
 			shared += ", of the batch that limits"
 		}
 		switch {
@@ -326,9 +330,10 @@ func (c *Chart) addFitLegend(d *study.Dataset, a *analysis.Analysis) {
 		case len(a.Fits) > 1 && a.LimitingBatch >= 0:
 			limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
 		}
-		c.legend = append(c.legend,
-			entry{text: meanText, shared: "fitted mean", line: &mean},
-			entry{text: limitText, shared: shared, line: &bound})
+		c.legend = append(c.legend, entry{text: meanText, shared: "fitted mean", line: &mean})
+		if g := a.Governing(); a.ByMean() || g.Curve != nil {
+			c.legend = append(c.legend, entry{text: limitText, shared: shared, line: &bound})
+		}
 	}
 	if len(c.shade) > 0 {
 		c.legend = append(c.legend, entry{text: "beyond the data", fill: wash})
@@ -342,7 +347,7 @@ func describe(d *study.Dataset, a *analysis.Analysis, claim float64) string {
 	fmt.Fprintf(&b, "%s at %s over time, %d samples.", words.Place(s, a.Attribute, a.Pack, a.Orientation),
 		words.Condition(&s.Conditions[a.Condition]), len(a.Samples))
 	if finite(a.ShelfLife) {
-		fmt.Fprintf(&b, " The confidence limit meets the acceptance limit at %s months.", words.Bound(a.ShelfLife))
+		fmt.Fprintf(&b, " The %s meets the acceptance limit at %s months.", words.LimitName(a), words.Bound(a.ShelfLife))
 	}
 	if finite(claim) {
 		fmt.Fprintf(&b, " The claim is %s months.", words.Planned(claim))

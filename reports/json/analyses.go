@@ -50,6 +50,7 @@ type Analysis struct {
 	FirstFailure   *Failure     `json:"first_failure"`
 	Losses         *Losses      `json:"losses,omitempty"`
 	Diagnostics    *Diagnostics `json:"diagnostics"`
+	Bounds         []Bound      `json:"bounds"`
 }
 
 // Candidate is one model in the comparison of auto.
@@ -159,6 +160,7 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 		Fits: []Fit{}, Estimate: Number(a.Estimate), ShelfLife: Number(a.ShelfLife),
 		FirstFailure: newFailure(s, a.FirstFailure), Losses: newLosses(s, a.Losses),
 		Diagnostics: newDiagnostics(s, a),
+		Bounds:      newBounds(a),
 	}
 	if a.Pooling.Decision != "" {
 		out.Pooling.Decision = &a.Pooling.Decision

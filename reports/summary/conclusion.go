@@ -148,7 +148,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool
 		x.Table(t)
 		return
 	}
-	t.Notes = []string{"Supported: whole months, rounded down, the shortest in bold. Regression: the time at which the confidence limit of the mean meets the criterion, cut to one decimal. X: planned time of the last pull at which every batch has a result."}
+	t.Notes = []string{"Supported: whole months, rounded down, the shortest in bold. Regression: " + words.BoundHead(x.e.Analyses) + ", cut to one decimal. X: planned time of the last pull at which every batch has a result."}
 	x.Table(t)
 }
 

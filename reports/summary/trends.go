@@ -49,6 +49,7 @@ func (x *writer) trends() {
 			x.pooling(of)
 			x.losses(of)
 			x.diagnostics(of)
+			x.bounds(of)
 			x.candidates(of)
 			if len(of) > 0 {
 				x.lifetimes(of[0].Attribute)

@@ -29,7 +29,7 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 			p.Heading("The governing attribute of each pack")
 			p.verdicts(s, v.Packs)
 		}
-		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
+		p.Paragraph("Bound: " + words.BoundHead(e.Analyses) + "; " + words.EstimateHead(e.Analyses) + ", below: " + words.EstimateMeaning(e.Analyses) + ". Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
 	}
 	p.analyses(e, false)
 	p.lifetimes(e, func(condition int) bool { return condition == s.StoreAt })
@@ -37,6 +37,7 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 	if slices.ContainsFunc(e.Analyses, func(a *analysis.Analysis) bool { return !math.IsNaN(a.Pooling.SlopesP) && a.Pooling.Decision != "" }) {
 		p.Paragraph(words.Confidence)
 	}
+	p.boundNotes(e)
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
 		p.Paragraph(words.Q1EConditions)
 	}
@@ -63,9 +64,10 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 				}
 			}
 		}
-		p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit of the mean meets the criterion at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
-			plural(len(e.Analyses), "analysis", "analyses"), fitted, crossing))
-		p.Paragraph(fmt.Sprintf("Mean and bound: months until the fitted mean, and until its %s confidence limit, meets the criterion; the first of the batches.", words.Percent(e.Confidence)))
+		p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the %s meets the criterion at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
+			plural(len(e.Analyses), "analysis", "analyses"), fitted, crossing, words.LimitNames(e.Analyses)))
+		p.Paragraph(words.MeanAndBound(e))
+		p.boundNotes(e)
 	}
 	p.analyses(e, true)
 	p.diagnostics(e)
@@ -160,7 +162,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		})
 		model = cmp.Or(model, words.Model(a))
 	}
-	columns := []Column{{"condition", Left}, {"pack", Left}, {"mean", Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
+	columns := []Column{{"condition", Left}, {"pack", Left}, {words.EstimateHead(as), Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
 	head := at.ID + ": criterion " + words.Criterion(at)
 	if model != "" {
 		head += "; " + model
@@ -170,6 +172,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 	}
 	p.Heading(head)
 	p.Table(columns, blanked(results))
+	p.bounds(e, as, lines)
 	if lines {
 		if t := words.ModelsCompared(as[0]); t != "" {
 			p.write("\n")

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
@@ -251,6 +253,9 @@ func limiting(a *analysis.Analysis) *analysis.Fit {
 
 const curvePoints = 90
 
+// boundStroke is the line of a confidence limit.
+func boundStroke(c color.Color) draw.LineStyle { return dashed(c, 1, 3.5, 2.2) }
+
 // addFits draws the fitted means and, of the batch that limits, the confidence
 // limits; where none limits, those of all.
 func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
@@ -260,13 +265,13 @@ func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 		if f.Curve == nil || pooled && i > 0 {
 			continue
 		}
-		col, width := color.Color(Palette[f.Batch%len(Palette)]), 1.0
+		own := strokeOf(f.Batch, 1)
 		if pooled {
-			col = ink
+			own = solid(ink, 1)
 		}
 		leads := pooled || len(a.Fits) == 1 || f.Batch == a.LimitingBatch
 		if leads {
-			width = 1.6
+			own.Width = 1.6
 		}
 		var mean, low, high []xy
 		for k := range curvePoints + 1 {
@@ -274,15 +279,16 @@ func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 			m, l, h := f.Curve(t)
 			mean, low, high = append(mean, xy{t, m}), append(low, xy{t, l}), append(high, xy{t, h})
 		}
-		c.lines = append(c.lines, line{mean, solid(col, vg.Length(width))})
+		c.lines = append(c.lines, line{mean, own})
 		if leads || a.LimitingBatch < 0 {
-			s := dashed(col, 1, 5, 2.5)
+			s := boundStroke(own.Color)
 			c.lines = append(c.lines, line{low, s}, line{high, s})
 		}
 	}
 }
 
-// addBatches names the batches that have samples.
+// addBatches names the batches that have samples, with their marks and, where
+// each has one of its own, their fitted lines.
 func (c *Chart) addBatches(d *study.Dataset, a *analysis.Analysis) {
 	has := make([]bool, len(d.Study.Batches))
 	for i := range a.Samples {
@@ -291,31 +297,40 @@ func (c *Chart) addBatches(d *study.Dataset, a *analysis.Analysis) {
 	for b, ok := range has {
 		if ok {
 			m := markerOf(b)
-			c.legend = append(c.legend, entry{text: "batch " + d.Study.Batches[b].ID, marker: &m})
+			e := entry{text: "batch " + d.Study.Batches[b].ID, marker: &m}
+			if len(a.Fits) > 1 && a.Pooling.Decision != "pooled" && slices.ContainsFunc(a.Fits, func(f analysis.Fit) bool { return f.Batch == b }) {
+				own := strokeOf(b, 1.2)
+				e.line = &own
+			}
+			c.legend = append(c.legend, e)
 		}
 	}
 }
 
 func (c *Chart) addFitLegend(d *study.Dataset, a *analysis.Analysis) {
 	if len(a.Fits) > 0 {
-		mean, bound := solid(ink, 1.6), dashed(ink, 1, 5, 2.5)
+		mean, bound := solid(ink, 1.6), boundStroke(ink)
 		kind := "two-sided"
 		if a.OneSided {
 			kind = "one-sided"
 		}
 		limitText := fmt.Sprintf("%s confidence limit, %s", words.Percent(a.Confidence), kind)
-		shared, meanText := limitText, "fitted mean"
+		shared := limitText
 		if len(a.Fits) > 1 {
 			shared += ", of the batch that limits"
 		}
+		means := entry{text: "fitted mean", shared: "fitted mean", line: &mean}
 		switch {
 		case a.Pooling.Decision == "pooled" && len(a.Fits) > 1:
-			meanText += ", all batches"
-		case len(a.Fits) > 1 && a.LimitingBatch >= 0:
-			limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
+			means.text += ", all batches"
+		case len(a.Fits) > 1:
+			means = entry{text: "line of a batch: its fitted mean", shared: means.shared}
+			if a.LimitingBatch >= 0 {
+				limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
+			}
 		}
 		c.legend = append(c.legend,
-			entry{text: meanText, shared: "fitted mean", line: &mean},
+			means,
 			entry{text: limitText, shared: shared, line: &bound})
 	}
 	if len(c.shade) > 0 {

@@ -450,29 +450,6 @@ func TestKey(t *testing.T) {
 	}
 }
 
-// TestBasis: on percent of initial the points lie where the limits count, at
-// 100 times y over the fitted initial value.
-func TestBasis(t *testing.T) {
-	d := one("assay", study.Measure, 90, math.Inf(1), 1)
-	d.Study.Attributes[0].Basis = study.BasisPercent
-	a := falling(d, "pooled", 0.4)
-	a.Fits[0].Intercept = 50
-	a.Samples = a.Samples[:1]
-	a.Samples[0].Value = 49
-	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
-		t.Errorf("49 of 50 is drawn at %g, want 98", got)
-	}
-	a.Model, a.Fits[0].Intercept = "first-order", math.Log(50)
-	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
-		t.Errorf("49 of exp(ln 50) is drawn at %g, want 98", got)
-	}
-	d.Study.Attributes[0].Basis = study.BasisChange
-	a.Model, a.Fits[0].Intercept = "zero-order", 50
-	if got := onBasis(d.Study, a, &a.Samples[0]); got != -1 {
-		t.Errorf("49 from 50 is drawn at %g, want −1", got)
-	}
-}
-
 // TestGradesShares: the shares of each pull add up to all its units.
 func TestGradesShares(t *testing.T) {
 	d := one("appearance", study.Grade, math.Inf(-1), 2, 2)

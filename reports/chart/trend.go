@@ -37,6 +37,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 		return nil, false
 	}
 	notFitted, censored := false, false
+	at := &d.Study.Attributes[a.Attribute]
 	for b := range d.Study.Batches {
 		fitted, hollow := markerOf(b), markerOf(b)
 		hollow.hollow = true
@@ -47,7 +48,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 			if s.Batch != b || !finite(s.Value) {
 				continue
 			}
-			p := xy{s.Months, onBasis(d.Study, a, s)}
+			p := xy{s.Months, a.OnBasis(at.Basis, s)}
 			switch {
 			case s.Censor != study.Exact:
 				out.at = append(out.at, p)
@@ -124,33 +125,6 @@ func tint(c color.Color) color.Color {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// onBasis puts a sample's value on the basis of its limits, where those count
-// from the initial value: the fitted one, as the limits are judged.
-func onBasis(s *study.Study, a *analysis.Analysis, x *analysis.Sample) float64 {
-	basis := s.Attributes[a.Attribute].Basis
-	if basis != study.BasisPercent && basis != study.BasisChange {
-		return x.Value
-	}
-	for i := range a.Fits {
-		f := &a.Fits[i]
-		if f.Batch != x.Batch {
-			continue
-		}
-		initial := f.Intercept
-		switch study.Model(a.Model) {
-		case study.FirstOrder:
-			initial = math.Exp(f.Intercept)
-		case study.SecondOrder:
-			initial = 1 / f.Intercept
-		}
-		if basis == study.BasisChange {
-			return x.Value - initial
-		}
-		return 100 * x.Value / initial
-	}
-	return x.Value
-}
-
 // unit is an attribute's unit as it stands at a scale.
 func unit(at *study.Attribute) string {
 	if u := words.Unit(at); u != "" {
@@ -168,7 +142,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 	for i := range a.Samples {
 		if s := &a.Samples[i]; finite(s.Value) {
 			data = math.Max(data, s.Months)
-			values = append(values, onBasis(d.Study, a, s))
+			values = append(values, a.OnBasis(at.Basis, s))
 		}
 	}
 	if len(values) == 0 {

@@ -52,3 +52,29 @@ func (a *Analysis) Residuals(at *study.Attribute) []Residual {
 	}
 	return out
 }
+
+// QuantileLine is the line through the quartiles of residuals and of the normal
+// distribution, along which normal residuals lie: residual = centre + spread ×
+// quantile. Quartiles are of type 7 (Hyndman and Fan 1996), as R's qqline has them.
+// Both are NaN for fewer than two residuals.
+func QuantileLine(rs []Residual) (centre, spread float64) {
+	if len(rs) < 2 {
+		return math.NaN(), math.NaN()
+	}
+	values := make([]float64, len(rs))
+	for i := range rs {
+		values[i] = rs[i].Value
+	}
+	slices.Sort(values)
+	quartile := func(share float64) float64 {
+		at := share * float64(len(values)-1)
+		i := int(at)
+		if i+1 == len(values) {
+			return values[i]
+		}
+		return values[i] + (at-float64(i))*(values[i+1]-values[i])
+	}
+	low, high := quartile(0.25), quartile(0.75)
+	spread = (high - low) / (2 * distuv.UnitNormal.Quantile(0.75))
+	return (low + high) / 2, spread
+}

@@ -51,6 +51,14 @@ func TestResidualsAgainstR(t *testing.T) {
 			}
 		}
 
+		for _, r := range rows(t, "fit-residuals/lines.csv") {
+			if r["attribute"] != model {
+				continue
+			}
+			if centre, spread := analysis.QuantileLine(got); math.Abs(centre-number(t, r["centre"])) > 1e-10 || math.Abs(spread-number(t, r["spread"])) > 1e-10 {
+				t.Errorf("%s: the line is %.12g and %.12g, R has %s and %s", model, centre, spread, r["centre"], r["spread"])
+			}
+		}
 		at.Sampling = study.Returned
 		if a.Residuals(at) != nil {
 			t.Error("units that are put back have residuals of their own lines, not of the mean")

@@ -127,12 +127,17 @@ func TestChartsKeepTheWidth(t *testing.T) {
 // Values that make no scale are drawn or told, never a fault.
 func TestChartsOfOddValues(t *testing.T) {
 	for name, change := range map[string]func(*analysis.Analysis){
-		"no samples":    func(a *analysis.Analysis) { a.Samples = nil },
-		"no number":     func(a *analysis.Analysis) { a.Samples = a.Samples[:1]; a.Samples[0].Value = math.NaN() },
-		"one value":     func(a *analysis.Analysis) { a.Samples = a.Samples[:1]; a.Fits, a.Lower = nil, math.Inf(-1) },
-		"huge":          func(a *analysis.Analysis) { a.Samples[0].Value, a.Samples[1].Value = 1e300, -1e300 },
-		"tiny":          func(a *analysis.Analysis) { a.Samples = a.Samples[:1]; a.Samples[0].Value, a.Lower = 1e-300, math.Inf(-1) },
-		"a mad curve":   func(a *analysis.Analysis) { a.Fits[0].Curve = func(m float64) (float64, float64, float64) { return math.Inf(1), math.NaN(), -1e300 } },
+		"no samples": func(a *analysis.Analysis) { a.Samples = nil },
+		"no number":  func(a *analysis.Analysis) { a.Samples = a.Samples[:1]; a.Samples[0].Value = math.NaN() },
+		"one value":  func(a *analysis.Analysis) { a.Samples = a.Samples[:1]; a.Fits, a.Lower = nil, math.Inf(-1) },
+		"huge":       func(a *analysis.Analysis) { a.Samples[0].Value, a.Samples[1].Value = 1e300, -1e300 },
+		"tiny": func(a *analysis.Analysis) {
+			a.Samples = a.Samples[:1]
+			a.Samples[0].Value, a.Lower = 1e-300, math.Inf(-1)
+		},
+		"a mad curve": func(a *analysis.Analysis) {
+			a.Fits[0].Curve = func(m float64) (float64, float64, float64) { return math.Inf(1), math.NaN(), -1e300 }
+		},
 		"a long study":  func(a *analysis.Analysis) { a.Samples[3].Months = 1200 },
 		"a far claim":   func(a *analysis.Analysis) { a.ShelfLife = math.Inf(1) },
 		"many batches":  func(a *analysis.Analysis) { a.Samples[0].Batch = 1 },

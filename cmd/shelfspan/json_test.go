@@ -229,7 +229,7 @@ func TestReportDataAreTheAnswers(t *testing.T) {
 		return m
 	}
 	whole := decode(read(t, filepath.Join(dir, "evaluation.json")))
-	for _, p := range []object{head, ofStudy, fitted, judged, {"arrhenius": temperatures["analyses"], "options": list{word}}} {
+	for _, p := range []object{head, ofStudy, fitted, judged, {"arrhenius": temperatures["analyses"], "options": list{word}, "fingerprint": word}} {
 		for _, b := range breaches("report", whole, p) {
 			t.Error(b)
 		}

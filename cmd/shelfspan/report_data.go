@@ -33,7 +33,7 @@ func reportData(in summary.Input) []dataFile {
 		{"schedule.csv", func(w io.Writer) error { return csv.Pulls(w, in.Schedule) }, table(csv.PullsHead)},
 		{"evaluation.json", func(w io.Writer) error {
 			inputs := append([]study.Input{in.StudyFile}, e.Dataset.Inputs...)
-			return json.Write(w, json.NewReport(json.NewAnswer(in.Version, "report", inputs, e.Warnings).From(e.Dataset), e, in.Options))
+			return json.Write(w, json.NewReport(json.NewAnswer(in.Version, "report", inputs, e.Warnings).From(e.Dataset), e, in.Options, in.Fingerprint()))
 		}, func(data []byte) bool {
 			var former struct{ Tool, Command, Study string }
 			return stdjson.Unmarshal(data, &former) == nil && former.Tool == "shelfspan" && former.Command == "report" && former.Study == id

@@ -198,13 +198,17 @@ func (c *Chart) drawEvents(in draw.Canvas, s text.Style, x func(float64) vg.Leng
 // in words that hold for all. It is as high as the width asks for, in points.
 func Key(charts []*Chart, width float64) (height float64, drawn func(draw.Canvas)) {
 	key := &Chart{}
-	seen := map[string]bool{}
+	seen := map[string]int{}
 	for _, c := range charts {
 		for _, e := range c.legend {
 			e.text = cmp.Or(e.shared, e.text)
-			if !seen[e.text] {
-				seen[e.text] = true
+			at, known := seen[e.text]
+			switch {
+			case !known:
+				seen[e.text] = len(key.legend)
 				key.legend = append(key.legend, e)
+			case key.legend[at].line == nil:
+				key.legend[at].line = e.line // a batch has a line of its own in some of them
 			}
 		}
 	}
@@ -269,6 +273,8 @@ func (c *Chart) placeLegend(room vg.Length, s text.Style) (all []keyed, height v
 // sample is the width an entry's picture takes before its text.
 func (e entry) sample() vg.Length {
 	switch {
+	case e.line != nil && e.marker != nil:
+		return 34 // so that the dashes show on both sides of the mark
 	case e.line != nil:
 		return 20
 	case e.fill != nil:

@@ -8,9 +8,11 @@ type Report struct {
 	ShelfLife
 	Arrhenius []Arrhenius `json:"arrhenius"`
 	Options   []string    `json:"options"`
+
+	Fingerprint string `json:"fingerprint"` // the short hash at the foot of the summary's pages
 }
 
 // NewReport builds it from an evaluation.
-func NewReport(head Answer, e *analysis.Evaluation, options []string) Report {
-	return Report{NewShelfLife(head, e), NewArrhenius(head, e).Analyses, listed(options)}
+func NewReport(head Answer, e *analysis.Evaluation, options []string, fingerprint string) Report {
+	return Report{NewShelfLife(head, e), NewArrhenius(head, e).Analyses, listed(options), fingerprint}
 }

@@ -148,6 +148,7 @@ func (x *writer) pulls() {
 		return
 	}
 	x.Section("Pulls")
+	x.calendar()
 	status := schedule.Status(x.s, x.Schedule, x.d)
 	t := pdf.Table{
 		Columns: columns(2, "Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),

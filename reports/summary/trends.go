@@ -46,6 +46,7 @@ func (x *writer) trends() {
 			for _, a := range of {
 				x.analysis(a, count == 1)
 			}
+			x.residuals(of)
 			x.pooling(of)
 			x.losses(of)
 			x.diagnostics(of)

@@ -46,9 +46,9 @@ func (x *writer) trends() {
 			for _, a := range of {
 				x.analysis(a, count == 1)
 			}
-			x.residuals(of)
 			x.pooling(of)
 			x.candidates(of)
+			x.residuals(of)
 		}
 	}
 	if len(others) > 0 {

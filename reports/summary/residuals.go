@@ -20,8 +20,8 @@ func (x *writer) residuals(of []*analysis.Analysis) {
 		if !ok {
 			continue
 		}
-		where := joinBy(" in ", x.s.Attributes[a.Attribute].ID, x.place(a.Pack, a.Orientation)) + ": what the fit leaves over"
-		captions = append(captions, where+", over time", where+", by normal quantile")
+		where := joinBy(" in ", x.s.Attributes[a.Attribute].ID, x.place(a.Pack, a.Orientation)) + ": residuals"
+		captions = append(captions, where+" over time", where+" by normal quantile")
 		charts = append(charts, overTime.Draw, normal.Draw)
 		drawn = append(drawn, overTime, normal)
 	}

@@ -46,12 +46,12 @@ func (x *writer) trends() {
 			for _, a := range of {
 				x.analysis(a, count == 1)
 			}
-			x.residuals(of)
 			x.pooling(of)
 			x.losses(of)
 			x.diagnostics(of)
 			x.bounds(of)
 			x.candidates(of)
+			x.residuals(of)
 			if len(of) > 0 {
 				x.lifetimes(of[0].Attribute)
 			}

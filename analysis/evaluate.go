@@ -44,6 +44,7 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 	}
 	e.Analyses = make([]*Analysis, len(cells))
 	each(len(cells), func(i int) { e.Analyses[i] = v.analyse(cells[i]) })
+	v.tellDiagnostics(e.Analyses)
 	for _, a := range e.Analyses {
 		e.Warnings = append(e.Warnings, a.Warnings...)
 	}
@@ -60,6 +61,11 @@ func Evaluate(d *study.Dataset, o Options) *Evaluation {
 		if len(o.Histories) > 0 {
 			v.judgeHistories(e)
 		}
+	}
+	v.judgeUnits(e)
+	if o.Interactions.Wanted {
+		e.Interactions = v.interactions()
+		e.Warnings = append(e.Warnings, e.Interactions.Warnings...)
 	}
 	e.Warnings = finding.Dedupe(e.Warnings)
 	return e

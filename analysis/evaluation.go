@@ -28,12 +28,15 @@ const (
 
 // Evaluation is the whole answer to a dataset.
 type Evaluation struct {
-	Dataset    *study.Dataset
-	Confidence float64
-	Analyses   []*Analysis  // by attribute, condition, pack, orientation in the study's order
-	Arrhenius  []*Arrhenius // by attribute, pack, orientation; empty where not asked for
-	Supported  *Supported   // nil where not asked for or the study has no storage condition
-	Warnings   []finding.Warning
+	Dataset      *study.Dataset
+	Confidence   float64
+	Analyses     []*Analysis  // by attribute, condition, pack, orientation in the study's order
+	Arrhenius    []*Arrhenius // by attribute, pack, orientation; empty where not asked for
+	Lifetimes    []*Lifetime  // of grades and pass/fail, by attribute, pack, orientation; empty where no result is in storage
+	Agreements   []*Agreement // of those who graded the same units, by attribute and pair
+	Supported    *Supported   // nil where not asked for or the study has no storage condition
+	Warnings     []finding.Warning
+	Interactions *Interactions // nil where not asked for
 }
 
 // Analysis is one attribute at one condition in one pack and orientation.
@@ -52,13 +55,17 @@ type Analysis struct {
 	Pooling        Pooling
 	ResidualSD     float64 // on the model's scale; NaN where nothing was fitted
 	DF             int
-	Fits           []Fit    // one a batch, in the study's order, also where pooled
-	Curves         []Curve  // those of Fits where the model is a curve; nil otherwise
-	Censored       int      // values known only to lie below or above another, where they were fitted by maximum likelihood
-	ShelfLife      float64  // months: the shortest of the batches'; +Inf where no limit is ever reached; NaN where nothing was fitted
-	Estimate       float64  // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
-	LimitingBatch  int      // index; -1 where none or pooled
-	FirstFailure   *Failure // first result outside its criterion; nil where there is none
+	Fits           []Fit        // one a batch, in the study's order, also where pooled
+	Curves         []Curve      // those of Fits where the model is a curve; nil otherwise
+	Censored       int          // values known only to lie below or above another, where they were fitted by maximum likelihood
+	ShelfLife      float64      // months: the shortest of the batches'; +Inf where no limit is ever reached; NaN where nothing was fitted
+	Estimate       float64      // months, where the fitted mean of the limiting batch crosses; +Inf, NaN as above
+	LimitingBatch  int          // index; -1 where none or pooled
+	FirstFailure   *Failure     // first result outside its criterion; nil where there is none
+	Diagnostics    *Diagnostics // what the results say of the lines; nil where nothing was fitted or units are put back
+
+	Losses *Losses // of weighings; nil otherwise, and where no unit was weighed again
+	Bounds []Bound // side by side, that of the mean first; nil where there is none but it
 
 	Samples  []Sample // what was analysed, repeat readings averaged, in order of batch and time
 	Warnings []finding.Warning

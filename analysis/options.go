@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"shelfspan/analysis/arrhenius"
@@ -19,6 +20,9 @@ type Options struct {
 	Conditions []int       // nil: all; the storage condition and those its rules need are always read for Supported
 	Packs      []int       // nil: all
 
+	RandomBatches bool    // the bound for a batch to come governs where it is shorter than that of the mean
+	Coverage      float64 // share of units or of batches to come that a bound speaks of; 0: 0.95
+
 	Trends    bool // an Analysis for every condition, not only storage
 	Supported bool // the shelf life with the limits of extrapolation
 	Arrhenius bool
@@ -27,6 +31,8 @@ type Options struct {
 	LeaveOut  []int               // conditions left out of the Arrhenius fits
 	Histories []arrhenius.History // what the Arrhenius fits are to judge
 	Reason    string              // why they are left out
+
+	Interactions InteractionOptions // what packs, orientations and ingredients do
 
 	Resampling arrhenius.Resampling // made-up studies by which the bounds of the Arrhenius fits are checked
 }
@@ -43,6 +49,11 @@ func (o *Options) alpha(s *study.Study) float64 {
 		return o.PoolAlpha
 	}
 	return s.PoolAlpha
+}
+
+// failing gives the share of units by whose failure a lifetime is told.
+func (o *Options) failing() float64 {
+	return math.Round((1-o.coverage())*1e12) / 1e12 // 1 − 0.95 is not quite 0.05
 }
 
 func (o *Options) model(a *study.Attribute) study.Model {
@@ -69,6 +80,7 @@ func (o *Options) departures(s *study.Study) []finding.Warning {
 	if o.Model != "" {
 		add("The model was set to %s for every attribute, whatever the study states", o.Model)
 	}
+	o.boundDepartures(add)
 	for _, c := range o.LeaveOut {
 		out = append(out, finding.Warning{Code: "left-out", Where: s.Conditions[c].ID,
 			Text: "Left out of the fits over temperatures, for the reason given: " + o.Reason + "."})

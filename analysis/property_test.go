@@ -205,6 +205,23 @@ func figures(e *analysis.Evaluation, nameOf func(batch int) string) map[string]s
 			put(at, fmt.Sprintf("life at %g", p.Celsius), p.ShelfLife)
 		}
 	}
+	for _, l := range e.Lifetimes {
+		at := place(l.Attribute, l.Pack, l.Orientation) + " lifetime"
+		for i := range l.Conditions {
+			u := &l.Conditions[i]
+			here := at + " " + s.Conditions[u.Condition].ID
+			put(here, "units", u.Units)
+			put(here, "failed", u.Failed)
+			put(here, "after", u.After)
+			put(here, "by", u.By)
+			if u.Own.Fitted() {
+				put(here, "bound", u.Own.Candidates[0].Bounds[0].Profile)
+			}
+		}
+		if l.Joint.Fitted() {
+			put(at, "bound", l.Joint.Candidates[0].Bounds[0].Profile)
+		}
+	}
 	for _, v := range e.Supported.Verdicts {
 		at := place(v.Attribute, v.Pack, v.Orientation) + " supported"
 		put(at, "months", v.Months)

@@ -57,7 +57,7 @@ func (v *evaluator) supported(analyses []*Analysis) (*Supported, []finding.Warni
 					continue
 				}
 				warnings = append(warnings, v.missingBatches(a, v.place(k))...)
-				limit := assessment.Limit(i, stored, amenable(a))
+				limit := assessment.Limit(i, stored, amenable(a) && !a.TurnsRound())
 				warnings = append(warnings, limit.Warnings...)
 				p.Verdicts = append(p.Verdicts, verdict(a, &limit))
 			}
@@ -83,15 +83,12 @@ func (v *evaluator) notAtStorage() []finding.Warning {
 }
 
 // amenable reports whether the results could be fitted by regression.
-func amenable(a *Analysis) bool {
-	switch a.Status {
-	case Fitted, NeverReached, BreachedAtStart:
-		return true
-	}
-	return false
-}
+func amenable(a *Analysis) bool { return a.Status.regressed() }
 
-// verdict joins the regression, the rule and what was seen to fail.
+// verdict joins the regression, the rule and what was seen to fail. Where a course
+// turns round the rule was applied as where no regression can be made, which never
+// allows more; the bound from the line, however little it is worth, may only
+// shorten that.
 func verdict(a *Analysis, limit *extrapolation.Limit) Verdict {
 	w := Verdict{
 		Attribute: a.Attribute, Pack: a.Pack, Orientation: a.Orientation, Analysis: a,

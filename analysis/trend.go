@@ -39,6 +39,7 @@ func (v *evaluator) analyse(k cell) *Analysis {
 	default:
 		v.regress(a, where)
 	}
+	v.setBounds(a, where)
 	return a
 }
 
@@ -170,6 +171,7 @@ func (v *evaluator) regress(a *Analysis, where string) {
 		_, counts := a.Samples[i].trendTime(baseline)
 		a.Samples[i].Fitted = len(a.Fits) > 0 && counts
 	}
+	v.diagnose(a)
 }
 
 // refuseCensored ends an analysis that has a censored value and no method for it.

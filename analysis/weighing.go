@@ -111,6 +111,7 @@ func (v *evaluator) unitRates(a *Analysis, where string) {
 	for i := range a.Samples {
 		a.Samples[i].Fitted = len(a.Fits) > 0 && a.Samples[i].Months > 0
 	}
+	a.Losses = v.losses(a, where)
 }
 
 // unitLines evaluates other units that are measured and put back: a line for

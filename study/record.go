@@ -19,8 +19,8 @@ type Change struct {
 	Result        Result // the result as it now stands, in or out of the analysis
 	Before, After string // the values as they are written; After is empty unless amended
 	Reason        string
-	By, At        string // who and when, RFC 3339
-	Event         int64  // number of the event in the ledger
+	By, At        string // who and when, RFC 3339; empty where a table says it and no ledger
+	Event         int64  // number of the event in the ledger; 0 where a table says it
 }
 
 // ChangeKind is what a Change did.

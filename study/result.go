@@ -51,7 +51,7 @@ type Dataset struct {
 	Inputs   []Input  // the study file is not among them
 	Warnings []finding.Warning
 
-	// What a ledger adds; empty where the results come from files.
+	// What a ledger adds; of files, a table may say what was changed of its results.
 	Ledger   *Mark
 	Excluded []Result     // taken out of the analysis; not among Results
 	Changes  []Change     // of results after they were taken in, in the order they were made

@@ -49,6 +49,7 @@ type Input struct {
 	Baseline     float64     // months from which the trend counts; earlier points are not fitted
 	Resampling   Resampling  // made-up studies by which the predictions' bounds are checked
 	ByBatch      bool        // each batch has its own λ, and the free-rate model a slope for each batch at each condition
+	Groups       []int       // by Point.Batch: batches of one group share a λ, and each group has its own; nil for one group; not with ByBatch
 }
 
 // Point is one result, repeat readings averaged. A result at time zero enters

@@ -19,7 +19,8 @@ type layout struct {
 	cell       []int   // of each point, an index into cells; −1 at the start
 	batches    []int   // the caller's numbers, ascending
 	conditions []int   // the caller's indices, ascending
-	groups     int     // of batches that share a factor of their rates: one, or as many as batches
+	groups     int     // of batches that share a factor of their rates: one, or as many as batches, or those stated
+	groupOf    []int   // of each batch; nil where there is one group, or one for each batch
 	cells      []cell  // that have a rate, ascending
 	baseline   float64
 }

@@ -54,8 +54,13 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 		}
 	}
 	l.groups = 1
-	if in.ByBatch {
+	switch {
+	case in.ByBatch:
 		l.groups = len(l.batches)
+	case in.Groups != nil:
+		if reason = l.groupBy(in.Groups); reason != "" {
+			return l, NotFitted, reason
+		}
 	}
 	for _, p := range l.points {
 		if p.Months > in.Baseline {
@@ -67,7 +72,7 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 		}
 	}
 	for g := range l.groups {
-		if from, to := l.cellsOf(g); in.ByBatch && from == to {
+		if from, to := l.cellsOf(g); l.groups > 1 && from == to {
 			return l, NotFitted, "a batch has results at the start only, and so no rate of its own"
 		}
 	}
@@ -90,10 +95,32 @@ func arrange(in *Input, without int) (l *layout, status Status, reason string) {
 
 // group is the one a batch, as an index into batches, belongs to.
 func (l *layout) group(batch int) int {
-	if l.groups == 1 {
+	switch {
+	case l.groups == 1:
 		return 0
+	case l.groupOf != nil:
+		return l.groupOf[batch]
 	}
 	return batch
+}
+
+// groupBy puts the batches into the groups stated, numbered anew in their order.
+func (l *layout) groupBy(groups []int) (reason string) {
+	var stated []int
+	for _, b := range l.batches {
+		if b < 0 || b >= len(groups) {
+			return "a batch has no group"
+		}
+		stated = append(stated, groups[b])
+	}
+	distinct := slices.Clone(stated)
+	slices.Sort(distinct)
+	distinct = slices.Compact(distinct)
+	l.groups, l.groupOf = len(distinct), make([]int, len(stated))
+	for i, g := range stated {
+		l.groupOf[i], _ = slices.BinarySearch(distinct, g)
+	}
+	return ""
 }
 
 // cellsOf gives the range of a group's cells.

@@ -53,18 +53,15 @@ const Few = 15
 // procedure, Technometrics 25, 1983, 165–172.
 func Test(values []float64, most int, alpha float64) (Result, error) {
 	n := len(values)
-	switch {
-	case most < 1 || n < most+2:
+	if most < 1 || n < most+2 {
 		return Result{}, fmt.Errorf("%d values are too few to look for up to %d outliers", n, most)
-	case !(alpha > 0 && alpha < 1):
-		return Result{}, fmt.Errorf("a significance level of %g is not between 0 and 1", alpha)
+	}
+	if err := suitable(values, alpha); err != nil {
+		return Result{}, err
 	}
 	order := make([]int, n)
-	for i, v := range values {
+	for i := range order {
 		order[i] = i
-		if v != 0 && !(math.Abs(v) >= 1e-60 && math.Abs(v) <= 1e60) {
-			return Result{}, fmt.Errorf("%g is out of the range of numbers reckoned with", v)
-		}
 	}
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(values[i], values[j]) })
 	r := Result{Steps: make([]Step, 0, most)}
@@ -88,6 +85,19 @@ func Test(values []float64, most int, alpha float64) (Result, error) {
 		}
 	}
 	return r, nil
+}
+
+// suitable refuses what cannot be reckoned with.
+func suitable(values []float64, alpha float64) error {
+	if !(alpha > 0 && alpha < 1) {
+		return fmt.Errorf("a significance level of %g is not between 0 and 1", alpha)
+	}
+	for _, v := range values {
+		if v != 0 && !(math.Abs(v) >= 1e-60 && math.Abs(v) <= 1e60) {
+			return fmt.Errorf("%g is out of the range of numbers reckoned with", v)
+		}
+	}
+	return nil
 }
 
 // critical is λ with so many values left, the one to be taken off among them.

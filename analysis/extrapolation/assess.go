@@ -84,10 +84,17 @@ func (a *Assessment) judge(condition int, upTo float64, accelerated bool) {
 // judgeWater adds the loss of water of a semi-permeable pack.
 func (a *Assessment) judgeWater(s Series) {
 	condition := &a.study.Conditions[s.Condition]
-	lost, ok := waterLoss(condition, &a.study.Packs[a.Pack], s)
+	losses, ok := WaterLosses(condition, &a.study.Packs[a.Pack], s.Samples)
 	if !ok {
 		a.warn("water-loss", s.Attribute, s.Condition, "the loss of water of a semi-permeable pack is judged at 40 °C and a stated humidity (ICH Q1A(R2) 2.2.7.3); %s does not allow it.", condition.ID)
 		return
+	}
+	var lost []Change
+	for _, w := range losses {
+		if w.Significant {
+			lost = append(lost, Change{Attribute: s.Attribute, Condition: s.Condition, Batch: w.Batch,
+				Months: w.Months, Sign: WaterLoss, Value: w.Lost, Percent: w.Percent, Note: w.Note})
+		}
 	}
 	if len(lost) == 0 {
 		return

@@ -2,7 +2,6 @@ package extrapolation
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -137,62 +136,4 @@ func percentChange(a *study.Attribute, p *pull, initial map[int]float64) (percen
 		return 0, false
 	}
 	return 100 * (p.mean - y0) / math.Abs(y0), true
-}
-
-// The test for semi-permeable packs, ICH Q1A(R2) 2.2.7.3: this much of the
-// initial water in 3 months at 40 °C and not more than 25 % RH.
-const (
-	significantWaterLoss = 5.0  // %
-	waterLossCelsius     = 40.0 // °C
-	waterLossHumidity    = 25.0 // % RH
-)
-
-// WaterLossRatio converts a loss of water at a humidity to the loss at another
-// one, at the same temperature and over the same time: (100 − to)/(100 − from),
-// both in % RH below 100; 3.0 from 75 to 25 %, 1.5 from 60 to 40 % (ICH Q1A(R2)
-// 2.2.7.3). It holds for water alone and for loss that is linear in time.
-func WaterLossRatio(from, to float64) float64 { return (100 - to) / (100 - from) }
-
-// waterLoss gives the batches of a semi-permeable pack that lose a significant
-// part of their water, the loss at another humidity converted to 25 % RH. The
-// loss is that of a pull at up to 3 months; where a batch has none at 3 months,
-// the next later one in proportion. Without a declared water content the loss
-// is of net mass. ok is false where the condition does not allow the test.
-func waterLoss(c *study.Condition, p *study.Pack, s Series) (found []Change, ok bool) {
-	if !study.Near(c.Temperature, waterLossCelsius) || !(c.Humidity < 100) {
-		return nil, false
-	}
-	ratio := 1.0
-	if c.Humidity > waterLossHumidity {
-		ratio = WaterLossRatio(c.Humidity, waterLossHumidity)
-	}
-	note := "of the initial water"
-	share := p.WaterPercent
-	if !(share > 0) {
-		note, share = "of the net mass, since the pack states no water_percent", 100
-	}
-	if ratio != 1 {
-		note += fmt.Sprintf(", × %.3g from %g to %g %% RH", ratio, c.Humidity, waterLossHumidity)
-	}
-	done := -1 // batch found, or seen at 3 months
-	for _, q := range pulls(s.Samples) {
-		if q.batch == done || observed.SamePull(q.months, 0) {
-			continue
-		}
-		lost := q.mean * 100 / share * ratio
-		own := note
-		if q.months > threeMonthsMost {
-			lost *= 3 / q.months
-			own += fmt.Sprintf(", in proportion from %.3g months", q.months)
-		}
-		if q.months >= threeMonthsLeast {
-			done = q.batch
-		}
-		if rounding.Reaches(lost, significantWaterLoss) {
-			done = q.batch
-			found = append(found, Change{Attribute: s.Attribute, Condition: s.Condition, Batch: q.batch,
-				Months: q.months, Sign: WaterLoss, Value: q.mean, Percent: lost, Note: own})
-		}
-	}
-	return found, true
 }

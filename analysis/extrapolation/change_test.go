@@ -225,3 +225,48 @@ func TestWaterLossWithoutHumidityIsTold(t *testing.T) {
 		t.Errorf("warnings %v", a.Warnings)
 	}
 }
+
+// Published: ICH Q1A(R2) 2.2.7.3 prints the ratios 1.5, 1.9 and 3.0 of the usual
+// conditions to the low humidity of their temperature.
+func TestLowHumidity(t *testing.T) {
+	for _, c := range []struct{ celsius, usual, low, ratio float64 }{{25, 60, 40, 1.5}, {30, 65, 35, 1.9}, {40, 75, 25, 3.0}} {
+		low, ok := extrapolation.LowHumidity(c.celsius)
+		if !ok || low != c.low || math.Round(10*extrapolation.WaterLossRatio(c.usual, low))/10 != c.ratio {
+			t.Errorf("at %v °C: %v %% RH, %v; want %v and a ratio of %v", c.celsius, low, ok, c.low, c.ratio)
+		}
+	}
+	if low, ok := extrapolation.LowHumidity(5); ok || !math.IsNaN(low) {
+		t.Errorf("at 5 °C: %v", low)
+	}
+}
+
+// The loss of every batch is told, significant or not, and whether it is of 3
+// months yet. 1 % of net mass, 80 % of it water: 1.25 % of the water, 3.75 % at
+// 25 % RH.
+func TestWaterLosses(t *testing.T) {
+	c := study.Condition{Temperature: 40, Humidity: 75}
+	p := study.Pack{SemiPermeable: true, WaterPercent: 80}
+	lost, ok := extrapolation.WaterLosses(&c, &p, []observed.Sample{
+		at(0, 0, 0), at(0, 1, 0.3), at(0, 3, 1), at(0, 6, 9), // 3 months decide
+		at(1, 1, 0.4),              // none at 3 months yet: 0.4·1.25·3 = 1.5 so far
+		at(2, 1, 2), at(2, 3, 0.1), // significant before
+		at(3, 1, 0.1), at(3, 6, 1.6), // 6 % in 6 months: 3 % in 3
+	})
+	want := []extrapolation.WaterLost{
+		{Batch: 0, Months: 3, Lost: 1, Percent: 3.75}, {Batch: 1, Months: 1, Lost: 0.4, Percent: 1.5, Early: true},
+		{Batch: 2, Months: 1, Lost: 2, Percent: 7.5, Early: true, Significant: true}, {Batch: 3, Months: 6, Lost: 1.6, Percent: 3},
+	}
+	if !ok || len(lost) != len(want) {
+		t.Fatalf("%+v, %v", lost, ok)
+	}
+	for i, w := range want {
+		g := lost[i]
+		if g.Batch != w.Batch || g.Months != w.Months || g.Lost != w.Lost || math.Abs(g.Percent-w.Percent) > 1e-12 || g.Early != w.Early || g.Significant != w.Significant || !g.OfWater || g.Ratio != 3 {
+			t.Errorf("batch %d: %+v, want %+v", i, g, w)
+		}
+	}
+	c.Temperature = 30
+	if _, ok := extrapolation.WaterLosses(&c, &p, nil); ok {
+		t.Error("made at 30 °C")
+	}
+}

@@ -139,3 +139,23 @@ func (f *fitted) qualify(q *Quantile, units float64) {
 		q.warn(f.where, "temperature-extrapolated", "The lifetime is at a temperature outside those that were studied, and rests on one activation energy up to there.")
 	}
 }
+
+// FailedBy is the share of units that has failed by a time above zero at a
+// temperature, by the fitted distribution; NaN where none was fitted. Without an
+// Arrhenius term the temperature does not matter.
+func (r *Result) FailedBy(time, celsius float64) float64 {
+	if r.Status != Fitted || !(time > 0) {
+		return math.NaN()
+	}
+	f := r.fit
+	at, n := f.top.at, len(f.top.at)
+	x := 0.0
+	if f.arrhenius {
+		x = f.at(celsius)
+	}
+	z := at[0] + at[n-1]*(math.Log(time)-f.centre-f.tilt*x)
+	if f.arrhenius {
+		z += at[1] * x
+	}
+	return math.Exp(f.family.left(z).l)
+}

@@ -140,3 +140,27 @@ func TestCompare(t *testing.T) {
 		}
 	}
 }
+
+// By the time at which a share has failed that share has failed, at any
+// temperature; where nothing was fitted nothing is told.
+func TestFailedByInvertsTheQuantile(t *testing.T) {
+	for _, d := range []Distribution{Lognormal, Weibull} {
+		for name, arrhenius := range map[string]bool{"opened": false, "opened4": true} {
+			r := Fit(Input{Observations: referenceUnits(t)[name], Distribution: d, Arrhenius: arrhenius, Confidence: 0.95})
+			for _, celsius := range []float64{25, 5} {
+				for _, share := range []float64{1e-6, 0.05, 0.5, 0.999} {
+					q, err := r.Quantile(share, celsius, 0.95)
+					if got := r.FailedBy(q.Estimate, celsius); err != nil || math.Abs(got/share-1) > 1e-9 {
+						t.Errorf("%s, %s at %v °C: %v by the time of %v, %v", name, d, celsius, got, share, err)
+					}
+				}
+			}
+			if got := r.FailedBy(0, 25); !math.IsNaN(got) {
+				t.Errorf("%v by time 0", got)
+			}
+		}
+	}
+	if got := (&Result{}).FailedBy(1, 25); !math.IsNaN(got) {
+		t.Errorf("%v without a fit", got)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"shelfspan/analysis/linear"
 	"shelfspan/analysis/pooling"
@@ -53,10 +54,19 @@ type Limits struct {
 // the mean at the suspect's time (Draper & Smith, Applied Regression Analysis,
 // 3rd ed. 1998, 3.1, section from memory).
 func OfBatches(batches []pooling.Batch, batch, point int) (Judgement, error) {
-	if batch < 0 || batch >= len(batches) || point < 0 || point >= len(batches[batch].X) {
-		return Judgement{}, fmt.Errorf("there is no result %d of batch %d", point+1, batch+1)
+	return OfPull(batches, batch, []int{point})
+}
+
+// OfPull judges the mean of one pull of a batch, the results of these points,
+// against the line of this batch without them, as OfBatches does one result. Of k
+// results the limits of the mean are ŷ ± t·s·√(1/k + h): as for every line here,
+// results of one pull are taken to be as independent as those of different ones.
+func OfPull(batches []pooling.Batch, batch int, points []int) (Judgement, error) {
+	if batch < 0 || batch >= len(batches) {
+		return Judgement{}, fmt.Errorf("there is no batch %d", batch+1)
 	}
 	var own linear.Line
+	var x, y float64
 	rss, df := 0.0, 0
 	for i, b := range batches {
 		if len(b.X) != len(b.Y) {
@@ -66,7 +76,10 @@ func OfBatches(batches []pooling.Batch, batch, point int) (Judgement, error) {
 			return Judgement{}, errOutOfRange
 		}
 		if i == batch {
-			b = pooling.Batch{X: without(b.X, point), Y: without(b.Y, point)}
+			var err error
+			if x, y, b, err = apart(b, points); err != nil {
+				return Judgement{}, fmt.Errorf("batch %d: %w", i+1, err)
+			}
 		}
 		line, left, err := linear.Straight(b.X, b.Y)
 		if err != nil {
@@ -81,18 +94,43 @@ func OfBatches(batches []pooling.Batch, batch, point int) (Judgement, error) {
 	if own.DF = df; df > 0 {
 		own.S = math.Sqrt(rss / float64(df))
 	}
-	return AgainstLine(own, batches[batch].X[point], batches[batch].Y[point])
+	return againstLine(own, x, y, len(points))
+}
+
+// apart takes the points out of a batch and gives their means.
+func apart(b pooling.Batch, points []int) (x, y float64, rest pooling.Batch, err error) {
+	if len(points) == 0 {
+		return 0, 0, rest, errors.New("there is no result to judge")
+	}
+	for n, i := range points {
+		if i < 0 || i >= len(b.X) || slices.Contains(points[:n], i) {
+			return 0, 0, rest, fmt.Errorf("there is no result %d, or it is named twice", i+1)
+		}
+		x += b.X[i] / float64(len(points))
+		y += b.Y[i] / float64(len(points))
+	}
+	for i := range b.X {
+		if !slices.Contains(points, i) {
+			rest.X, rest.Y = append(rest.X, b.X[i]), append(rest.Y, b.Y[i])
+		}
+	}
+	return x, y, rest, nil
 }
 
 // AgainstLine judges a result y at x against a line fitted without it.
 func AgainstLine(line linear.Line, x, y float64) (Judgement, error) {
+	return againstLine(line, x, y, 1)
+}
+
+// againstLine judges the mean of k results.
+func againstLine(line linear.Line, x, y float64, k int) (Judgement, error) {
 	if !reckoned(x, y) {
 		return Judgement{}, errOutOfRange
 	}
 	if line.DF < 1 || math.IsNaN(line.S) {
 		return Judgement{}, errors.New("the line has no degree of freedom for its error")
 	}
-	return judge(y, line.Mean(x), math.Hypot(line.S, line.SE(x)), line.DF)
+	return judge(y, line.Mean(x), math.Hypot(line.S/math.Sqrt(float64(k)), line.SE(x)), line.DF)
 }
 
 // AgainstEarlier judges a result against those of earlier batches at the same
@@ -143,11 +181,29 @@ func judge(y, expected, se float64, df int) (Judgement, error) {
 		j.T = difference / se
 		j.P = linear.FSurvival(j.T*j.T, 1, df)
 	}
+	quantiles := quantilesOf(df)
 	for i, c := range Confidences {
-		half := linear.StudentQuantile((1+c)/2, df) * se
+		half := quantiles[i] * se
 		j.Limits[i] = Limits{Confidence: c, Lower: expected - half, Upper: expected + half, Outside: math.Abs(difference) > half}
 	}
 	return j, nil
+}
+
+// known keeps the quantiles of each number of degrees of freedom that was asked
+// for: they are few, and many results are judged by the same.
+var known sync.Map
+
+// quantilesOf gives Student's t at Confidences, two-sided.
+func quantilesOf(df int) [len(Confidences)]float64 {
+	if q, ok := known.Load(df); ok {
+		return q.([len(Confidences)]float64)
+	}
+	var q [len(Confidences)]float64
+	for i, c := range Confidences {
+		q[i] = linear.StudentQuantile((1+c)/2, df)
+	}
+	known.Store(df, q)
+	return q
 }
 
 const (
@@ -167,8 +223,4 @@ func reckoned(v ...float64) bool {
 		}
 	}
 	return true
-}
-
-func without(v []float64, i int) []float64 {
-	return slices.Concat(v[:i], v[i+1:])
 }

@@ -88,6 +88,10 @@ func TestEarlierAgainstR(t *testing.T) {
 	}
 }
 
+func without(v []float64, i int) []float64 {
+	return slices.Concat(v[:i], v[i+1:])
+}
+
 func compare(t *testing.T, name string, j Judgement, row map[string]string) {
 	t.Helper()
 	same(t, name+": t", j.T, row["t"])

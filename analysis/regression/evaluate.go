@@ -271,7 +271,9 @@ func (e *evaluation) judge(paths []Path) error {
 		default:
 			f.LimitedBy = "upper"
 		}
-		if f.ShelfLife < out.ShelfLife*(1-tie) || math.IsInf(out.ShelfLife, 1) && f.Estimate < out.Estimate {
+		// Of equal lives, as where several are breached at the start, the one whose
+		// mean meets a limit first.
+		if f.ShelfLife < out.ShelfLife*(1-tie) || f.ShelfLife <= out.ShelfLife*(1+tie) && f.Estimate < out.Estimate*(1-tie) {
 			out.ShelfLife, out.Estimate, out.Limiting = f.ShelfLife, f.Estimate, f.Batch
 		}
 	}

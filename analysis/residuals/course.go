@@ -51,7 +51,7 @@ type Turn struct {
 //
 // Turn: with own intercepts, a broken line common to all is fitted with its
 // break anywhere from the second to the last but one time (at the times and
-// eight steps between each two). Where the best one turns round, it is
+// up to eight steps between each two). Where the best one turns round, it is
 // compared by extra sum of squares on 1 degree of freedom with the best broken
 // line that does not turn that way, one of whose slopes is zero or whose break
 // lies elsewhere; the break counts as a parameter. A quadratic with its vertex
@@ -74,13 +74,16 @@ func CourseOf(batches []pooling.Batch) (Course, error) {
 	if n-2*len(batches)-1 < 1 || n-len(batches)-3 < 1 {
 		return c, errors.New("too few values to test the course over time")
 	}
-	columns, y := pooling.Columns(batches, pooling.Separate)
-	fit, err := Of(columns, y)
+	fit, err := OfBatches(batches)
 	if err != nil {
 		return c, err
 	}
-	if c.Bend, err = bend(columns, y, &fit); err != nil {
+	if c.Bend, err = bend(batches, &fit); err != nil {
 		return c, err
+	}
+	y := make([]float64, 0, n)
+	for _, b := range batches {
+		y = append(y, b.Y...)
 	}
 	times := make([]float64, 0, n)
 	series := make([][]float64, len(batches))
@@ -94,26 +97,50 @@ func CourseOf(batches []pooling.Batch) (Course, error) {
 }
 
 // bend adds the quadratic term, the square of each batch's centred time, to the
-// batches' own lines.
-func bend(columns []linear.Column, y []float64, lines *Residuals) (Bend, error) {
-	square := make([]float64, len(y))
-	for k := 1; k < len(columns); k += 2 {
-		for i, x := range columns[k].Values {
-			square[i] += x * x
+// batches' own lines. With the lines taken off both sides what is left of it is
+// a line through the origin (Frisch & Waugh, Econometrica 1, 1933, 387–401).
+func bend(batches []pooling.Batch, lines *Residuals) (Bend, error) {
+	squares := make([]pooling.Batch, len(batches))
+	for i, b := range batches {
+		mean := 0.0
+		for _, x := range b.X {
+			mean += x / float64(len(b.X))
+		}
+		squares[i] = pooling.Batch{X: b.X, Y: make([]float64, len(b.X))}
+		for j, x := range b.X {
+			squares[i].Y[j] = (x - mean) * (x - mean)
 		}
 	}
-	with, err := linear.LeastSquares(append(slices.Clip(columns), linear.Column{Name: "the square of time", Values: square}), y)
-	if err != nil {
+	rest, err := OfBatches(squares)
+	switch {
+	case err != nil:
 		return Bend{}, err
+	case rest.RSS == 0:
+		return Bend{}, &linear.RankError{Columns: []string{"the square of time"}}
 	}
-	last := len(columns)
+	product := 0.0
+	for i := range rest.Points {
+		product += rest.Points[i].Residual * lines.Points[i].Residual
+	}
 	b := Bend{DF: lines.DF - 1, P: 1}
-	switch coefficient := with.Coefficients[last]; {
-	case coefficient == 0 || lines.RSS == 0:
-	case with.RSS == 0:
-		b.T, b.P = math.Copysign(math.Inf(1), coefficient), 0
+	explained := product * product / rest.RSS
+	left := 0.0 // by direct sum, which keeps the digits where little is left
+	for i := range rest.Points {
+		e := lines.Points[i].Residual - product/rest.RSS*rest.Points[i].Residual
+		left += e * e
+	}
+	size := 0.0
+	for i := range lines.Points {
+		y := lines.Points[i].Fitted + lines.Points[i].Residual
+		size += y * y
+	}
+	floor := math.Pow(float64(len(rest.Points))*epsilon, 2) * size
+	switch {
+	case lines.RSS == 0 || explained <= floor:
+	case left <= floor:
+		b.T, b.P = math.Copysign(math.Inf(1), product), 0
 	default:
-		b.T = coefficient / with.SE(last)
+		b.T = product / math.Sqrt(rest.RSS*left/float64(b.DF))
 		b.P = twoSided(b.T, b.DF)
 	}
 	return b, nil
@@ -218,9 +245,10 @@ func centre(batches []pooling.Batch, v []float64) {
 }
 
 // breaks are the times at which a course may break: from the second to the last
-// but one, and eight steps between each two. There are none of fewer than four.
+// but one, and eight steps between each two; fewer steps where the times are so
+// many that they come near enough by themselves. There are none of fewer than four.
 func breaks(times []float64) []float64 {
-	const steps = 8
+	const finest, enough = 8, 200
 	at := levels(times)
 	distinct := make([]float64, slices.Max(at)+1)
 	for i, l := range at {
@@ -230,10 +258,11 @@ func breaks(times []float64) []float64 {
 		return nil
 	}
 	inner := distinct[1 : len(distinct)-1]
+	steps := min(max(enough/len(inner), 1), finest)
 	knots := make([]float64, 0, steps*len(inner))
 	for k, x := range inner[1:] {
 		for s := range steps {
-			knots = append(knots, inner[k]+(x-inner[k])*float64(s)/steps)
+			knots = append(knots, inner[k]+(x-inner[k])*float64(s)/float64(steps))
 		}
 	}
 	return append(knots, inner[len(inner)-1])

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"shelfspan/analysis/linear"
+	"shelfspan/analysis/pooling"
 )
 
 // LackOfFit is the test of a model against the scatter of replicates.
@@ -40,8 +41,38 @@ func AgainstReplicates(columns []linear.Column, y []float64) (LackOfFit, error) 
 	if err != nil {
 		return LackOfFit{}, err
 	}
+	return lack(fit.RSS, len(columns), replicates(columns, len(y)), y, size)
+}
+
+// BatchesAgainstReplicates is AgainstReplicates for batches each with a line of
+// its own, where the replicates are the values of one batch at one time.
+func BatchesAgainstReplicates(batches []pooling.Batch) (LackOfFit, error) {
+	r, err := OfBatches(batches)
+	if err != nil {
+		return LackOfFit{}, err
+	}
+	y := make([]float64, 0, len(r.Points))
+	var sets [][]int
+	for _, b := range batches {
+		at := levels(b.X)
+		first := len(sets)
+		sets = append(sets, make([][]int, slices.Max(at)+1)...)
+		for j, l := range at {
+			sets[first+l] = append(sets[first+l], len(y)+j)
+		}
+		y = append(y, b.Y...)
+	}
+	size, err := sizeOf(y)
+	if err != nil {
+		return LackOfFit{}, err
+	}
+	return lack(r.RSS, 2*len(batches), sets, y, size)
+}
+
+// lack compares the residual sum of squares of a model of p coefficients with
+// the scatter within sets of replicates.
+func lack(rss float64, p int, sets [][]int, y []float64, size float64) (LackOfFit, error) {
 	n := len(y)
-	sets := replicates(columns, n)
 	pure := 0.0
 	for _, set := range sets {
 		mean := 0.0
@@ -55,17 +86,17 @@ func AgainstReplicates(columns []linear.Column, y []float64) (LackOfFit, error) 
 	if math.Sqrt(pure) <= float64(n)*epsilon*size {
 		pure = 0
 	}
-	l := LackOfFit{DF1: len(sets) - len(columns), DF2: n - len(sets)}
+	l := LackOfFit{DF1: len(sets) - p, DF2: n - len(sets)}
 	switch {
 	case l.DF2 < 1:
 		return LackOfFit{}, ErrNoReplicates
 	case l.DF1 < 1:
-		return LackOfFit{}, fmt.Errorf("%d different settings leave %d coefficients nothing to lack", len(sets), len(columns))
+		return LackOfFit{}, fmt.Errorf("%d different settings leave %d coefficients nothing to lack", len(sets), p)
 	}
 	l.PureSD = math.Sqrt(pure / float64(l.DF2))
 	// The model cannot lack what the rounding of its own residuals is.
-	extra := fit.RSS - pure
-	if extra <= float64(n)*epsilon*fit.RSS {
+	extra := rss - pure
+	if extra <= float64(n)*epsilon*rss {
 		extra = 0
 	}
 	l.F, l.P = linear.ExtraSumOfSquares(extra, l.DF1, pure, l.DF2)

@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"shelfspan/analysis/linear"
+	"shelfspan/analysis/pooling"
 )
 
 // Point is what a fit says of one observation.
@@ -74,39 +76,99 @@ func Of(columns []linear.Column, y []float64) (Residuals, error) {
 	if err != nil {
 		return Residuals{}, err
 	}
-	r := Residuals{Points: make([]Point, n), DF: n - p, Farthest: -1}
-	e := make([]float64, n)
-	copy(e, y)
+	r := Residuals{Points: make([]Point, n), DF: n - p}
+	e := slices.Clone(y)
+	r.take(basis, e, r.Points)
+	r.finish(e, y, size)
+	return r, nil
+}
+
+// OfBatches is Of for batches each with a line of its own, batch after batch: the
+// columns of pooling.Columns with pooling.Separate, reckoned batch by batch. Its
+// work grows with the number of values alone, not with that of batches too.
+func OfBatches(batches []pooling.Batch) (Residuals, error) {
+	n := 0
+	for _, b := range batches {
+		if len(b.X) != len(b.Y) {
+			return Residuals{}, errors.New("a batch has not as many times as values")
+		}
+		n += len(b.X)
+	}
+	if n <= 2*len(batches) {
+		return Residuals{}, fmt.Errorf("%d observations leave no residual of %d coefficients", n, 2*len(batches))
+	}
+	y := make([]float64, 0, n)
+	for _, b := range batches {
+		y = append(y, b.Y...)
+	}
+	size, err := sizeOf(y)
+	if err != nil {
+		return Residuals{}, err
+	}
+	r := Residuals{Points: make([]Point, n), DF: n - 2*len(batches)}
+	e := slices.Clone(y)
+	at := 0
+	for i, b := range batches {
+		own := batches[i : i+1]
+		columns, _ := pooling.Columns(own, pooling.Separate)
+		basis, err := linear.Orthonormal(columns)
+		if err != nil {
+			return Residuals{}, fmt.Errorf("batch %d: %w", i+1, err)
+		}
+		r.take(basis, e[at:at+len(b.X)], r.Points[at:at+len(b.X)])
+		at += len(b.X)
+	}
+	r.finish(e, y, size)
+	return r, nil
+}
+
+// take takes the fit off the observations e and notes its leverages.
+func (r *Residuals) take(basis [][]float64, e []float64, points []Point) {
 	project(basis, e)
 	project(basis, e) // takes off what rounding left of the fit
 	for i, v := range e {
 		r.RSS += v * v
 		for _, q := range basis {
-			r.Points[i].Leverage += q[i] * q[i]
+			points[i].Leverage += q[i] * q[i]
 		}
-		r.Points[i].Leverage = min(r.Points[i].Leverage, 1)
+		points[i].Leverage = min(points[i].Leverage, 1)
 	}
-	floor := math.Pow(float64(n)*epsilon*size, 2)
+}
+
+// finish studentizes the residuals e of observations y of a size.
+func (r *Residuals) finish(e, y []float64, size float64) {
+	floor := math.Pow(float64(len(y))*epsilon*size, 2)
 	if r.RSS <= floor {
 		r.RSS = 0
 		clear(e)
 	}
 	r.SD = math.Sqrt(r.RSS / float64(r.DF))
+	r.Farthest = -1
 	for i := range r.Points {
 		r.Points[i].Residual, r.Points[i].Fitted, r.Points[i].P = e[i], y[i]-e[i], 1
 		r.studentize(&r.Points[i], floor)
 	}
 	for i := range r.Points {
 		q := &r.Points[i]
-		if !q.Tested {
-			continue
-		}
-		q.P = min(1, float64(r.Tested)*twoSided(q.External, r.DF-1))
-		if r.Farthest < 0 || math.Abs(q.External) > math.Abs(r.Points[r.Farthest].External) {
+		if q.Tested && (r.Farthest < 0 || math.Abs(q.External) > math.Abs(r.Points[r.Farthest].External)) {
 			r.Farthest = i
 		}
 	}
-	return r, nil
+	for i := range r.Points {
+		if q := &r.Points[i]; q.Tested {
+			q.P = r.bonferroni(q.External)
+		}
+	}
+}
+
+// bonferroni is the P of a studentized deleted residual. A Student's t of any
+// degrees of freedom lies beyond 2 with a chance of more than 0.0455, so that with
+// 22 results or more none within 2 need be worked out: its P is 1.
+func (r *Residuals) bonferroni(external float64) float64 {
+	if math.Abs(external) <= 2 && float64(r.Tested)*0.0455 >= 1 {
+		return 1
+	}
+	return min(1, float64(r.Tested)*twoSided(external, r.DF-1))
 }
 
 const epsilon = 0x1p-52

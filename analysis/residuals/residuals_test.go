@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -428,6 +429,52 @@ func BenchmarkOf(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Of(columns, y); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// Batch by batch comes to the same as with all columns at once.
+func TestBatchByBatch(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
+		b := study(random, rapid.IntRange(1, 4).Draw(t, "batches"), append(months, months[:rapid.IntRange(0, 7).Draw(t, "twice")]...),
+			func(t float64) float64 { return 100 - 0.4*t })
+		columns, y := pooling.Columns(b, pooling.Separate)
+		want, errWant := Of(columns, y)
+		got, err := OfBatches(b)
+		if err != nil || errWant != nil {
+			t.Fatal(err, errWant)
+		}
+		near := func(what string, got, want float64) {
+			if math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
+				t.Fatalf("%s: %v, with all columns %v", what, got, want)
+			}
+		}
+		if got.DF != want.DF || got.Tested != want.Tested || got.Farthest != want.Farthest {
+			t.Fatalf("%+v, with all columns %+v", got, want)
+		}
+		for i, p := range got.Points {
+			near("residual", p.Residual, want.Points[i].Residual)
+			near("leverage", p.Leverage, want.Points[i].Leverage)
+			near("external", p.External, want.Points[i].External)
+			near("p", p.P, want.Points[i].P)
+		}
+		lackWant, errWant := AgainstReplicates(columns, y)
+		lack, err := BatchesAgainstReplicates(b)
+		if (err == nil) != (errWant == nil) || lack.DF1 != lackWant.DF1 || lack.DF2 != lackWant.DF2 {
+			t.Fatalf("%+v, %v, with all columns %+v, %v", lack, err, lackWant, errWant)
+		}
+		near("lack of fit", lack.F, lackWant.F)
+	})
+}
+
+// BenchmarkCourseOfManyBatches is 40 batches of 70 values.
+func BenchmarkCourseOfManyBatches(b *testing.B) {
+	batches := study(rand.New(rand.NewPCG(1, 2)), 40, slices.Repeat(months, 10), func(t float64) float64 { return 100 - 0.4*t })
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := CourseOf(batches); err != nil {
 			b.Fatal(err)
 		}
 	}

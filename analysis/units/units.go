@@ -121,6 +121,18 @@ func leftOut(labels []string, reason string) []finding.Warning {
 // errSpread says why one unit a batch is not enough.
 var errSpread = errors.New("the bound rests on the spread between units of a batch, and no batch has two units")
 
+// PoolRates tests and pools the rates of units as Rates does, each with its batch;
+// the lines are those of the batches that have units, in ascending order. A
+// line's S is the standard deviation between units, its SlopeVar the leverage 1/n.
+// Without two units in a batch it is an error.
+func PoolRates(batches []int, rates []float64, alpha float64) (pooling.Result, error) {
+	used := make([]Unit, len(batches))
+	for i, b := range batches {
+		used[i].Batch = b
+	}
+	return poolRates(used, rates, alpha)
+}
+
 // poolRates tests and pools the units' rates.
 func poolRates(used []Unit, rates []float64, alpha float64) (pooling.Result, error) {
 	g := group(used)

@@ -120,6 +120,10 @@ func valuesOf(f cli.Flag) []string {
 		return protocol.Templates()
 	case "model":
 		return modelNames
+	case "adjust":
+		return adjustNames
+	case "batches":
+		return batchesNames
 	case "unit":
 		return []string{string(logger.Celsius), string(logger.Fahrenheit)}
 	case "dates":

@@ -234,13 +234,14 @@ func (d *demonstration) plan() error {
 // analyse evaluates the results, and plays the three answers for people and for
 // scripts.
 func (d *demonstration) analyse() error {
-	d.evaluation = analysis.Evaluate(d.dataset, analysis.Options{Supported: true, Arrhenius: true})
+	d.evaluation = analysis.Evaluate(d.dataset, analysis.Options{Supported: true, Arrhenius: true, Interactions: analysis.InteractionOptions{Wanted: true}})
 	for i, x := range []struct {
 		command, title string
 		more           func()
 	}{
 		{"trend", "How each attribute moves, condition by condition", func() {}},
 		{"arrhenius", "What the temperatures say together", d.tellArrhenius},
+		{"interactions", "Which pack or orientation harms the product, and what it costs", d.tellInteractions},
 		{"shelf-life", "The shelf life that the data support, and by which rule", func() {}},
 	} {
 		args := append([]string{x.command}, d.inputs()...)
@@ -287,14 +288,21 @@ func (d *demonstration) tellArrhenius() {
 	}
 }
 
+// tellInteractions repeats what was found to harm.
+func (d *demonstration) tellInteractions() {
+	for _, t := range words.InteractionsConclusion(d.evaluation.Interactions, d.study) {
+		d.tell("%s", t)
+	}
+}
+
 // report plays the stability summary.
 func (d *demonstration) report() error {
 	if _, err := d.play(append([]string{"report", "--out", d.dir}, d.inputs()...)...); err != nil {
 		return err
 	}
-	d.step(7, "The stability summary puts it all in one document")
+	d.step(8, "The stability summary puts it all in one document")
 	d.show("report", true, " -o .")
-	d.tell("Written: report.pdf to sign and file, report.html to read on a screen.")
+	d.tell("Written: report.pdf to sign and file, report.html to read on a screen, and beside them results.csv, fits.csv, schedule.csv and evaluation.json, from which anyone can work the numbers out again.")
 	return nil
 }
 
@@ -315,7 +323,7 @@ func (d *demonstration) journey() error {
 	if err := d.write("mkt.txt", answer); err != nil {
 		return err
 	}
-	d.step(8, "What a journey did to the product")
+	d.step(9, "What a journey did to the product")
 	d.show("mkt "+simulate.JourneyFile, true, " --limit 25")
 	d.tell("%s: four weeks with a pallet, two days of them in a lorry in a hot spell. Written: mkt.txt.", simulate.JourneyFile)
 	return nil
@@ -336,7 +344,7 @@ func (d *demonstration) conclude() error {
 	d.holdAgainstTruth()
 	p.Heading("Written to " + d.dir)
 	p.Paragraph("What a lab would have: study.toml, results-lab.csv, rheometer.csv, weighings.csv, journey.csv. " +
-		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius and shelf-life, each as .txt for people and .json for scripts; mkt.txt; report.pdf and report.html. " +
+		"What came of it: plan.txt, pulls.csv, samples.csv, calendar.ics; trend, arrhenius, interactions and shelf-life, each as .txt for people and .json for scripts; mkt.txt; report.pdf and report.html, and their data. " +
 		"What is true: " + demoMarker + ". All of it is made up and says nothing about any product.")
 	p.Paragraph("Look first at " + filepath.Join(d.dir, "report.pdf") + ", page 1, or open report.html in a browser; then at " + filepath.Join(d.dir, "shelf-life.txt") +
 		". For a study of your own: shelfspan init.")

@@ -61,7 +61,7 @@ func evaluationOptions(c *cli.Context, s *study.Study) (analysis.Options, error)
 		}
 		o.Model = study.Model(m)
 	}
-	return o, nil
+	return o, boundOptions(c, &o)
 }
 
 // pick turns the ids of a repeatable option into indices; nil where none is

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	gocmp "github.com/google/go-cmp/cmp"
 )
 
 // What the JSON of a command promises: word, number and truth are never null,
@@ -209,6 +211,53 @@ func TestJSONKeepsItsPromises(t *testing.T) {
 			for _, b := range breaches(c.name, got, p) {
 				t.Error(b)
 			}
+		}
+	}
+}
+
+// TestReportDataAreTheAnswers: the evaluation beside a summary is what trend,
+// shelf-life and arrhenius answer to the same inputs.
+func TestReportDataAreTheAnswers(t *testing.T) {
+	dir := t.TempDir()
+	answerOf(t, demoCall("report", "--at", "30", "--out", dir)...)
+	decode := func(data []byte) (m map[string]any) {
+		d := json.NewDecoder(bytes.NewReader(data))
+		d.UseNumber()
+		if err := d.Decode(&m); err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	whole := decode(read(t, filepath.Join(dir, "evaluation.json")))
+	for _, p := range []object{head, ofStudy, fitted, judged, {"arrhenius": temperatures["analyses"], "options": list{word}, "fingerprint": word}} {
+		for _, b := range breaches("report", whole, p) {
+			t.Error(b)
+		}
+	}
+	if diff := gocmp.Diff([]any{"--at 30"}, whole["options"]); diff != "" {
+		t.Error(diff)
+	}
+	for key, of := range map[string][]string{
+		"analyses": demoCall("trend", "--format", "json"), "inputs": demoCall("trend", "--format", "json"),
+		"supported": demoCall("shelf-life", "--format", "json"),
+		"arrhenius": demoCall("arrhenius", "--at", "30", "--format", "json"),
+	} {
+		answer := decode(answerOf(t, of...))
+		if key == "arrhenius" {
+			answer[key] = answer["analyses"]
+		}
+		if diff := gocmp.Diff(answer[key], whole[key]); diff != "" {
+			t.Errorf("%s: %s", key, diff)
+		}
+	}
+
+	// And the results beside it evaluate to the same again.
+	second := filepath.Join(dir, "again")
+	answerOf(t, "shelfspan", "report", "-s", filepath.Join("..", "..", "testdata", "demo", "study.toml"), "-r", filepath.Join(dir, "results.csv"), "--at", "30", "--out", second)
+	again := decode(read(t, filepath.Join(second, "evaluation.json")))
+	for _, key := range []string{"analyses", "supported", "arrhenius"} {
+		if diff := gocmp.Diff(whole[key], again[key]); diff != "" {
+			t.Errorf("%s from results.csv: %s", key, diff)
 		}
 	}
 }

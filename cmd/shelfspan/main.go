@@ -175,6 +175,7 @@ func commands() []*cli.Command {
 		trendCommand(),
 		shelfLifeCommand(),
 		arrheniusCommand(),
+		interactionsCommand(),
 		mktCommand(),
 		reportCommand(),
 		demoCommand(),

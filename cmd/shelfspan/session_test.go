@@ -2,13 +2,16 @@ package main
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
@@ -39,12 +42,16 @@ func TestSessions(t *testing.T) {
 		RequireExplicitExec: true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // the race detector keeps every program a second at its end
-			return nil
+			reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
+			e.Setenv("REFERENCE", reference)
+			return err
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":   exits,
 			"fill":    fill,
 			"replace": replace,
+
+			"same-but": sameBut,
 
 			"amend-first": amendFirst,
 		},
@@ -60,6 +67,24 @@ func amendFirst(ts *testscript.TestScript, neg bool, args []string) {
 	rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(args[0]))).ReadAll()
 	ts.Check(err)
 	ts.Check(ts.Exec("shelfspan", append([]string{"amend", rows[1][0]}, args[1:]...)...))
+}
+
+// sameBut plays "same-but A B KEY…": two JSON answers that differ in nothing but the
+// keys named.
+func sameBut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: same-but A B KEY…")
+	}
+	var answers [2]map[string]any
+	for i := range answers {
+		ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[i])), &answers[i]))
+		for _, key := range args[2:] {
+			delete(answers[i], key)
+		}
+	}
+	if diff := cmp.Diff(answers[1], answers[0]); diff != "" {
+		ts.Fatalf("%s", diff)
+	}
 }
 
 // replace plays "replace WORDS FROM TO": the first line of WORDS stands in the

@@ -24,7 +24,7 @@ Every attribute, pack and orientation is evaluated side by side.
    shelfspan shelf-life -s study.toml -r lab.csv -r weighings.csv --format json
    shelfspan shelf-life -s study.toml -r results.csv --require-claim && echo supported
    shelfspan shelf-life --ledger shelfspan.db --study SB-25`,
-		Flags: evaluationFlags(&cli.BoolFlag{Name: "require-claim", Usage: "exit with status 4 where the data do not support the claim"}),
+		Flags: evaluationFlags(boundFlags(&cli.BoolFlag{Name: "require-claim", Usage: "exit with status 4 where the data do not support the claim"})...),
 		Action: func(c *cli.Context) error {
 			e, inputs, err := evaluate(c, func(s *study.Study, o *analysis.Options) error {
 				o.Supported = true

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/recorder"
 
 	"shelfspan/analysis"
+	"shelfspan/analysis/weightloss"
 	"shelfspan/study"
 )
 
@@ -62,31 +63,120 @@ func TestPaletteContrast(t *testing.T) {
 	}
 }
 
-// TestPaletteForColourBlindReaders: the first three batches, the usual number,
-// stay apart for readers without red or green cones and in grey. Dichromat
-// matrices: Viénot, Brettel and Mollon 1999, on linear RGB.
-func TestPaletteForColourBlindReaders(t *testing.T) {
-	views := map[string][3][3]float64{
-		"protanopia":   {{0.11238, 0.88762, 0}, {0.11238, 0.88762, 0}, {0.00401, -0.00401, 1}},
-		"deuteranopia": {{0.29275, 0.70725, 0}, {0.29275, 0.70725, 0}, {-0.02234, 0.02234, 1}},
-		"grey":         {{0.2126, 0.7152, 0.0722}, {0.2126, 0.7152, 0.0722}, {0.2126, 0.7152, 0.0722}},
+// lab is a colour in CIE L*a*b* under D65, from linear RGB with the primaries of
+// sRGB (IEC 61966-2-1); what a simulation pushes out of gamut is cut off.
+func lab(rgb [3]float64) [3]float64 {
+	var xyz [3]float64
+	for i, row := range [3][3]float64{
+		{0.4124564 / 0.95047, 0.3575761 / 0.95047, 0.1804375 / 0.95047},
+		{0.2126729, 0.7151522, 0.0721750},
+		{0.0193339 / 1.08883, 0.1191920 / 1.08883, 0.9503041 / 1.08883},
+	} {
+		for k, v := range rgb {
+			xyz[i] += row[k] * min(max(v, 0), 1)
+		}
+		if t := xyz[i]; t > 216.0/24389 {
+			xyz[i] = math.Cbrt(t)
+		} else {
+			xyz[i] = (24389.0/27*t + 16) / 116
+		}
 	}
-	lightness := func(y float64) float64 { return 116*math.Cbrt(math.Max(y, 0.0089)) - 16 } // CIE L*
-	for name, m := range views {
-		for i := range 3 {
+	return [3]float64{116*xyz[1] - 16, 500 * (xyz[0] - xyz[1]), 200 * (xyz[1] - xyz[2])}
+}
+
+// seen is a colour as a reader sees it, the view being a matrix on linear RGB.
+func seen(c color.RGBA, view [3][3]float64) [3]float64 {
+	var linear, out [3]float64
+	for i, v := range [3]uint8{c.R, c.G, c.B} {
+		x := float64(v) / 255
+		if linear[i] = x / 12.92; x > 0.04045 {
+			linear[i] = math.Pow((x+0.055)/1.055, 2.4)
+		}
+	}
+	for i := range out {
+		for k := range linear {
+			out[i] += view[i][k] * linear[k]
+		}
+	}
+	return lab(out)
+}
+
+func apart(a, b [3]float64) float64 {
+	return math.Hypot(math.Hypot(a[0]-b[0], a[1]-b[1]), a[2]-b[2])
+}
+
+// views are what readers without red or green cones see: the dichromat matrices of
+// Viénot, Brettel and Mollon 1999 and those of Machado, Oliveira and Fernandes 2009
+// at full severity, both from memory. That white stays white is tested.
+var views = map[string][3][3]float64{
+	"all cones":             {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},
+	"protanopia, Viénot":    {{0.11238, 0.88762, 0}, {0.11238, 0.88762, 0}, {0.00401, -0.00401, 1}},
+	"deuteranopia, Viénot":  {{0.29275, 0.70725, 0}, {0.29275, 0.70725, 0}, {-0.02234, 0.02234, 1}},
+	"protanopia, Machado":   {{0.152286, 1.052583, -0.204868}, {0.114503, 0.786281, 0.099216}, {-0.003882, -0.048116, 1.051998}},
+	"deuteranopia, Machado": {{0.367322, 0.860646, -0.227968}, {0.280085, 0.672501, 0.047413}, {-0.011820, 0.042940, 0.968881}},
+	"tritanopia, Machado":   {{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602}, {0.004733, 0.691367, 0.303900}},
+}
+
+// TestLab holds the formula to published values: white is 100, 0, 0, and sRGB red
+// and blue are 53.24, 80.09, 67.20 and 32.30, 79.19, −107.86 (D65); and every view
+// leaves white white.
+func TestLab(t *testing.T) {
+	all := views["all cones"]
+	for c, want := range map[color.RGBA][3]float64{
+		{255, 255, 255, 255}: {100, 0, 0}, {255, 0, 0, 255}: {53.24, 80.09, 67.20}, {0, 0, 255, 255}: {32.30, 79.19, -107.86},
+	} {
+		if got := seen(c, all); apart(got, want) > 0.03 {
+			t.Errorf("%v is %.2f, want %.2f", c, got, want)
+		}
+	}
+	for name, view := range views {
+		if got := seen(paper, view); apart(got, [3]float64{100, 0, 0}) > 0.05 {
+			t.Errorf("%s: white is %.2f", name, got)
+		}
+	}
+}
+
+// TestPalette: how far two batches' colours are apart at the least, as distances in
+// L*a*b* for every reader and as steps of L* in grey. Of two patches side by side
+// about 2 is just seen; marks of some points want ten times that.
+func TestPalette(t *testing.T) {
+	least := map[string]float64{
+		"all cones": 40, "protanopia, Viénot": 25, "deuteranopia, Viénot": 25, "protanopia, Machado": 25, "deuteranopia, Machado": 25, "tritanopia, Machado": 22,
+	}
+	for name, view := range views {
+		for i := range Palette {
 			for j := range i {
-				d := 0.0
-				for row := range 3 {
-					channel := func(c color.RGBA) float64 {
-						lin := func(v uint8) float64 { return math.Pow(float64(v)/255, 2.2) }
-						return lightness(m[row][0]*lin(c.R) + m[row][1]*lin(c.G) + m[row][2]*lin(c.B))
-					}
-					d = math.Max(d, math.Abs(channel(Palette[i])-channel(Palette[j])))
-				}
-				if d < 10 {
-					t.Errorf("%s: colours %d and %d differ by %.1f in their best channel, want 10 of L*", name, j, i, d)
+				if d := apart(seen(Palette[i], view), seen(Palette[j], view)); d < least[name] {
+					t.Errorf("%s: colours %d and %d are %.1f apart, want %g", name, j, i, d, least[name])
 				}
 			}
+		}
+	}
+	lightness := func(i int) float64 { return seen(Palette[i%len(Palette)], views["all cones"])[0] }
+	for i := range Palette {
+		for j := range i {
+			d := math.Abs(lightness(i) - lightness(j))
+			switch {
+			case d < 8:
+				t.Errorf("grey: colours %d and %d are %.1f of L* apart, want 8", j, i, d)
+			case i < 3 && d < 17:
+				t.Errorf("grey: colours %d and %d, of the first three, are %.1f of L* apart, want 17", j, i, d)
+			}
+		}
+		if d := math.Abs(lightness(i) - lightness(i+1)); d < 17 {
+			t.Errorf("grey: colour %d and the next are %.1f of L* apart, want 17", i, d)
+		}
+	}
+}
+
+// TestStrokesDiffer: the lines of neighbouring batches differ in their dashes too,
+// and none is drawn like a confidence limit.
+func TestStrokesDiffer(t *testing.T) {
+	bound := boundStroke(ink).Dashes
+	for b := range 8 {
+		own, next := strokeOf(b, 1).Dashes, strokeOf(b+1, 1).Dashes
+		if slices.Equal(own, next) || slices.Equal(own, bound) || len(own) > 0 && own[0] < 1.5*bound[0] {
+			t.Errorf("batch %d: dashes %v, of the next %v, of a confidence limit %v", b, own, next, bound)
 		}
 	}
 }
@@ -301,7 +391,7 @@ func TestTrendTellsWhatMatters(t *testing.T) {
 	d := one("assay", study.Measure, 90, math.Inf(1), 3)
 	c, _ := Trend(d, falling(d, "separate", 0.4, 0.3, 0.2), 24)
 	got := draws(t, c, 482, 300)
-	for _, want := range []string{"lower limit", "90", "bound at 21.3 months", "claim 24 months", "batch B1", "batch B3", "fitted mean",
+	for _, want := range []string{"lower limit", "90", "bound at 21.3 months", "claim 24 months", "batch B1", "batch B3", "line of a batch: its fitted mean",
 		"95 % confidence limit, one-sided, batch B1", "hollow: shown, not fitted", "beyond the data", "time in storage (months)", "assay (%)", "18"} {
 		if !got.has(want) {
 			t.Errorf("the chart lacks %q; it says %v", want, got.texts)
@@ -361,29 +451,6 @@ func TestKey(t *testing.T) {
 	}
 }
 
-// TestBasis: on percent of initial the points lie where the limits count, at
-// 100 times y over the fitted initial value.
-func TestBasis(t *testing.T) {
-	d := one("assay", study.Measure, 90, math.Inf(1), 1)
-	d.Study.Attributes[0].Basis = study.BasisPercent
-	a := falling(d, "pooled", 0.4)
-	a.Fits[0].Intercept = 50
-	a.Samples = a.Samples[:1]
-	a.Samples[0].Value = 49
-	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
-		t.Errorf("49 of 50 is drawn at %g, want 98", got)
-	}
-	a.Model, a.Fits[0].Intercept = "first-order", math.Log(50)
-	if got := onBasis(d.Study, a, &a.Samples[0]); math.Abs(got-98) > 1e-12 {
-		t.Errorf("49 of exp(ln 50) is drawn at %g, want 98", got)
-	}
-	d.Study.Attributes[0].Basis = study.BasisChange
-	a.Model, a.Fits[0].Intercept = "zero-order", 50
-	if got := onBasis(d.Study, a, &a.Samples[0]); got != -1 {
-		t.Errorf("49 from 50 is drawn at %g, want −1", got)
-	}
-}
-
 // TestGradesShares: the shares of each pull add up to all its units.
 func TestGradesShares(t *testing.T) {
 	d := one("appearance", study.Grade, math.Inf(-1), 2, 2)
@@ -427,6 +494,29 @@ func TestWeightLossHasALineForEachUnit(t *testing.T) {
 	}
 	if n := len(c.lines); n != 4+3 {
 		t.Errorf("%d lines, want 4 units, the mean and two limits", n)
+	}
+	hollow := func(c *Chart) (marks, entries int) {
+		for _, p := range c.points {
+			if p.marker.hollow {
+				marks += len(p.at)
+			}
+		}
+		for _, e := range c.legend {
+			if e.marker != nil && e.marker.hollow {
+				entries++
+			}
+		}
+		return marks, entries
+	}
+	if marks, entries := hollow(c); marks+entries != 0 {
+		t.Errorf("%d hollow marks and %d in the key without a leaker", marks, entries)
+	}
+	a.Losses = &analysis.Losses{Units: []weightloss.Unit{{Label: "0"}, {Label: "2"}}, Found: weightloss.Findings{Leakers: []int{1}}}
+	if c, _ = Of(d, a, math.NaN()); c == nil {
+		t.Fatal("no chart")
+	}
+	if marks, entries := hollow(c); marks != 3 || entries != 1 {
+		t.Errorf("%d hollow marks and %d in the key, want the leaker's 3 and 1", marks, entries)
 	}
 }
 

@@ -257,6 +257,8 @@ func (c *Chart) placeLegend(room vg.Length, s text.Style) (all []keyed, height v
 // sample is the width an entry's picture takes before its text.
 func (e entry) sample() vg.Length {
 	switch {
+	case e.line != nil && e.marker != nil:
+		return 34 // so that the dashes show on both sides of the mark
 	case e.line != nil:
 		return 20
 	case e.fill != nil:

@@ -8,17 +8,28 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Palette is the colours of the batches, in the study's order. They were
-// chosen so that neighbours differ in lightness as well as in hue, for readers
-// who see colours differently and for grey printers, and so that each has a
-// contrast of 3:1 or more against white paper (WCAG 2.2, 1.4.11).
+// Palette is the colours of the batches, in the study's order. Six steps of
+// lightness, so that they stay apart on grey printers; the first three, and each
+// and the next, lie two steps apart at least; on the steps bluish and yellowish
+// hues alternate, which readers without red or green cones keep apart. Each has a
+// contrast of 3:1 or more against white paper (WCAG 2.2, 1.4.11). They were
+// searched for by these figures, which TestPalette holds.
 var Palette = []color.RGBA{
-	{20, 52, 112, 255},  // deep blue
-	{211, 95, 20, 255},  // burnt orange
-	{16, 108, 94, 255},  // sea green
-	{110, 26, 76, 255},  // plum
-	{138, 122, 52, 255}, // olive
-	{70, 70, 70, 255},   // slate
+	{0, 35, 62, 255},    // ink blue
+	{206, 116, 3, 255},  // ochre
+	{89, 49, 147, 255},  // violet
+	{34, 127, 124, 255}, // teal
+	{91, 30, 34, 255},   // chestnut
+	{109, 92, 34, 255},  // olive
+}
+
+// strokes are the dashes of the batches' fitted lines: none and three that are
+// longer than those of a confidence limit.
+var strokes = [][]vg.Length{nil, {11, 2}, {11, 2, 2, 2}, {6, 2, 2, 2, 2, 2}}
+
+// strokeOf is the fitted line of a batch.
+func strokeOf(batch int, width vg.Length) draw.LineStyle {
+	return dashed(Palette[batch%len(Palette)], width, strokes[batch%len(strokes)]...)
 }
 
 // marker is the mark of one sample.

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
@@ -35,6 +37,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 		return nil, false
 	}
 	notFitted, censored := false, false
+	at := &d.Study.Attributes[a.Attribute]
 	for b := range d.Study.Batches {
 		fitted, hollow := markerOf(b), markerOf(b)
 		hollow.hollow = true
@@ -48,7 +51,7 @@ func Trend(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, bool)
 			if s.Batch != b || !finite(s.Value) {
 				continue
 			}
-			p := xy{s.Months, onBasis(d.Study, a, s)}
+			p := xy{s.Months, a.OnBasis(at.Basis, s)}
 			switch {
 			case s.Censor != study.Exact:
 				out.at, ofOut = append(out.at, p), append(ofOut, s)
@@ -106,15 +109,27 @@ func WeightLoss(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, 
 		}
 		lines[u], of[u] = append(lines[u], xy{s.Months, s.Value}), append(of[u], s)
 	}
+	leaks := map[key]bool{}
+	if l := a.Losses; l != nil {
+		for _, i := range l.Found.Leakers {
+			leaks[key{l.Units[i].Batch, l.Units[i].Label}] = true
+		}
+	}
 	for _, u := range order {
-		m := markerOf(u.batch)
+		m, size := markerOf(u.batch), vg.Length(1.9)
+		if leaks[u] {
+			m.hollow, size = true, 2.6
+		}
 		c.lines = append(c.lines, line{lines[u], solid(tint(m.color), 0.5)})
-		c.points = append(c.points, points{at: lines[u], marker: m, size: 1.9,
+		c.points = append(c.points, points{at: lines[u], marker: m, size: size,
 			says: func(i int) string { return words.Sample(d.Study, a, of[u][i]) }})
 	}
 	c.addFits(d, a)
 	c.addBatches(d, a)
 	c.addFitLegend(d, a)
+	if len(leaks) > 0 {
+		c.legend = append(c.legend, entry{text: "hollow: a unit named as a leaker, which counts", marker: &marker{color: grey, hollow: true}})
+	}
 	return c, true
 }
 
@@ -126,33 +141,6 @@ func tint(c color.Color) color.Color {
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-
-// onBasis puts a sample's value on the basis of its limits, where those count
-// from the initial value: the fitted one, as the limits are judged.
-func onBasis(s *study.Study, a *analysis.Analysis, x *analysis.Sample) float64 {
-	basis := s.Attributes[a.Attribute].Basis
-	if basis != study.BasisPercent && basis != study.BasisChange {
-		return x.Value
-	}
-	for i := range a.Fits {
-		f := &a.Fits[i]
-		if f.Batch != x.Batch {
-			continue
-		}
-		initial := f.Intercept
-		switch study.Model(a.Model) {
-		case study.FirstOrder:
-			initial = math.Exp(f.Intercept)
-		case study.SecondOrder:
-			initial = 1 / f.Intercept
-		}
-		if basis == study.BasisChange {
-			return x.Value - initial
-		}
-		return 100 * x.Value / initial
-	}
-	return x.Value
-}
 
 // unit is an attribute's unit as it stands at a scale.
 func unit(at *study.Attribute) string {
@@ -171,7 +159,7 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 	for i := range a.Samples {
 		if s := &a.Samples[i]; finite(s.Value) {
 			data = math.Max(data, s.Months)
-			values = append(values, onBasis(d.Study, a, s))
+			values = append(values, a.OnBasis(at.Basis, s))
 		}
 	}
 	if len(values) == 0 {
@@ -227,8 +215,8 @@ func timeChart(d *study.Dataset, a *analysis.Analysis, claim float64) (*Chart, b
 		c.events = append(c.events, event{at: claim, text: "claim " + words.Planned(claim) + " months", line: dashed(grey, 0.8, 1, 2.5)})
 	}
 	if finite(a.ShelfLife) && a.ShelfLife <= c.x.max && a.ShelfLife > 0 {
-		e := event{at: a.ShelfLife, text: "bound at " + words.Bound(a.ShelfLife) + " months", line: dashed(ink, 0.7, 4, 2)}
-		if f := limiting(a); f != nil {
+		e := event{at: a.ShelfLife, text: words.BoundEvent(a), line: dashed(ink, 0.7, 4, 2)}
+		if f := limiting(a); f != nil && a.ByMean() {
 			switch f.LimitedBy {
 			case "lower":
 				e.ring = &a.Lower
@@ -256,22 +244,26 @@ func limiting(a *analysis.Analysis) *analysis.Fit {
 
 const curvePoints = 90
 
+// boundStroke is the line of a confidence limit.
+func boundStroke(c color.Color) draw.LineStyle { return dashed(c, 1, 3.5, 2.2) }
+
 // addFits draws the fitted means and, of the batch that limits, the confidence
 // limits; where none limits, those of all.
 func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 	pooled := a.Pooling.Decision == "pooled"
+	c.addToCome(a)
 	for i := range a.Fits {
 		f := &a.Fits[i]
 		if f.Curve == nil || pooled && i > 0 {
 			continue
 		}
-		col, width := color.Color(Palette[f.Batch%len(Palette)]), 1.0
+		own := strokeOf(f.Batch, 1)
 		if pooled {
-			col = ink
+			own = solid(ink, 1)
 		}
 		leads := pooled || len(a.Fits) == 1 || f.Batch == a.LimitingBatch
 		if leads {
-			width = 1.6
+			own.Width = 1.6
 		}
 		var mean, low, high []xy
 		for k := range curvePoints + 1 {
@@ -279,15 +271,16 @@ func (c *Chart) addFits(d *study.Dataset, a *analysis.Analysis) {
 			m, l, h := f.Curve(t)
 			mean, low, high = append(mean, xy{t, m}), append(low, xy{t, l}), append(high, xy{t, h})
 		}
-		c.lines = append(c.lines, line{mean, solid(col, vg.Length(width))})
-		if leads || a.LimitingBatch < 0 {
-			s := dashed(col, 1, 5, 2.5)
+		c.lines = append(c.lines, line{mean, own})
+		if a.ByMean() && (leads || a.LimitingBatch < 0) {
+			s := boundStroke(own.Color)
 			c.lines = append(c.lines, line{low, s}, line{high, s})
 		}
 	}
 }
 
-// addBatches names the batches that have samples.
+// addBatches names the batches that have samples, with their marks and, where
+// each has one of its own, their fitted lines.
 func (c *Chart) addBatches(d *study.Dataset, a *analysis.Analysis) {
 	has := make([]bool, len(d.Study.Batches))
 	for i := range a.Samples {
@@ -296,32 +289,45 @@ func (c *Chart) addBatches(d *study.Dataset, a *analysis.Analysis) {
 	for b, ok := range has {
 		if ok {
 			m := markerOf(b)
-			c.legend = append(c.legend, entry{text: "batch " + d.Study.Batches[b].ID, marker: &m})
+			e := entry{text: "batch " + d.Study.Batches[b].ID, marker: &m}
+			if len(a.Fits) > 1 && a.Pooling.Decision != "pooled" && slices.ContainsFunc(a.Fits, func(f analysis.Fit) bool { return f.Batch == b }) {
+				own := strokeOf(b, 1.2)
+				e.line = &own
+			}
+			c.legend = append(c.legend, e)
 		}
 	}
 }
 
 func (c *Chart) addFitLegend(d *study.Dataset, a *analysis.Analysis) {
 	if len(a.Fits) > 0 {
-		mean, bound := solid(ink, 1.6), dashed(ink, 1, 5, 2.5)
+		mean, bound := solid(ink, 1.6), boundStroke(ink)
 		kind := "two-sided"
 		if a.OneSided {
 			kind = "one-sided"
 		}
 		limitText := fmt.Sprintf("%s confidence limit, %s", words.Percent(a.Confidence), kind)
-		shared, meanText := limitText, "fitted mean"
-		if len(a.Fits) > 1 {
+		shared := limitText
+		if !a.ByMean() {
+			limitText = words.Percent(a.Confidence) + " bound for a batch to come"
+			shared = limitText
+		} else if len(a.Fits) > 1 {
 			shared += ", of the batch that limits"
 		}
+		means := entry{text: "fitted mean", shared: "fitted mean", line: &mean}
 		switch {
 		case a.Pooling.Decision == "pooled" && len(a.Fits) > 1:
-			meanText += ", all batches"
-		case len(a.Fits) > 1 && a.LimitingBatch >= 0:
-			limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
+			means.text += ", all batches"
+		case len(a.Fits) > 1:
+			means = entry{text: "line of a batch: its fitted mean", shared: means.shared}
+			if a.LimitingBatch >= 0 {
+				limitText += ", batch " + d.Study.Batches[a.LimitingBatch].ID
+			}
 		}
-		c.legend = append(c.legend,
-			entry{text: meanText, shared: "fitted mean", line: &mean},
-			entry{text: limitText, shared: shared, line: &bound})
+		c.legend = append(c.legend, means)
+		if g := a.Governing(); a.ByMean() || g.Curve != nil {
+			c.legend = append(c.legend, entry{text: limitText, shared: shared, line: &bound})
+		}
 	}
 	if len(c.shade) > 0 {
 		c.legend = append(c.legend, entry{text: "beyond the data", fill: wash})
@@ -335,7 +341,7 @@ func describe(d *study.Dataset, a *analysis.Analysis, claim float64) string {
 	fmt.Fprintf(&b, "%s at %s over time, %d samples.", words.Place(s, a.Attribute, a.Pack, a.Orientation),
 		words.Condition(&s.Conditions[a.Condition]), len(a.Samples))
 	if finite(a.ShelfLife) {
-		fmt.Fprintf(&b, " The confidence limit meets the acceptance limit at %s months.", words.Bound(a.ShelfLife))
+		fmt.Fprintf(&b, " The %s meets the acceptance limit at %s months.", words.LimitName(a), words.Bound(a.ShelfLife))
 	}
 	if finite(claim) {
 		fmt.Fprintf(&b, " The claim is %s months.", words.Planned(claim))

@@ -22,6 +22,17 @@ func (n Number) MarshalCSV() (string, error) {
 	return "", nil
 }
 
+// Count is a number of things, written as an empty field where it is negative.
+type Count int
+
+// MarshalCSV writes the number.
+func (n Count) MarshalCSV() (string, error) {
+	if n < 0 {
+		return "", nil
+	}
+	return strconv.Itoa(int(n)), nil
+}
+
 type analysisRow struct {
 	Attribute   string `csv:"attribute"`
 	Condition   string `csv:"condition"`

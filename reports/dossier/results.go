@@ -39,7 +39,13 @@ type Table struct {
 // Row is one batch in one pack and orientation.
 type Row struct {
 	Pack, Orientation, Batch int
-	Samples                  [][]*analysis.Sample // by Times; none where nothing was tested
+	Shown                    []Shown // by Times
+}
+
+// Shown is what was tested of one row at one time.
+type Shown struct {
+	Samples []*analysis.Sample // none where nothing was tested
+	Suspect bool               // whether one is warned of as an outlier or out of trend
 }
 
 // Results tabulates every result of an attribute, a table for each condition in
@@ -83,13 +89,14 @@ func tabulate(condition, batches int, of []*analysis.Analysis) Table {
 		for i := range a.Samples {
 			s := &a.Samples[i]
 			r := &rows[s.Batch]
-			if r.Samples == nil {
-				*r = Row{Pack: a.Pack, Orientation: a.Orientation, Batch: s.Batch, Samples: make([][]*analysis.Sample, len(t.Times))}
+			if r.Shown == nil {
+				*r = Row{Pack: a.Pack, Orientation: a.Orientation, Batch: s.Batch, Shown: make([]Shown, len(t.Times))}
 			}
-			k := column[TimeOf(s)]
-			r.Samples[k] = append(r.Samples[k], s)
+			at := &r.Shown[column[TimeOf(s)]]
+			at.Samples = append(at.Samples, s)
+			at.Suspect = at.Suspect || a.Diagnostics.Suspect(i)
 		}
-		t.Rows = append(t.Rows, slices.DeleteFunc(rows, func(r Row) bool { return r.Samples == nil })...)
+		t.Rows = append(t.Rows, slices.DeleteFunc(rows, func(r Row) bool { return r.Shown == nil })...)
 	}
 	return t
 }
@@ -98,13 +105,14 @@ func tabulate(condition, batches int, of []*analysis.Analysis) Table {
 const (
 	SignOutside = "†" // outside the acceptance criterion
 	SignLate    = "‡" // pulled outside its window
+	SignSuspect = "§" // warned of as an outlier or out of trend
 )
 
 // Cell is what one batch showed at one pull.
 type Cell struct {
-	Text          string // the mean, the grades, the values where some are censored; "–" where there is none
-	Under         string // the lowest and highest reading
-	Outside, Late bool
+	Text                   string // the mean, the grades, the values where some are censored; "–" where there is none
+	Under                  string // the lowest and highest reading
+	Outside, Late, Suspect bool
 }
 
 // Signed is the text with its signs.
@@ -116,11 +124,14 @@ func (c Cell) Signed() string {
 	if c.Late {
 		t += "\u00a0" + SignLate
 	}
+	if c.Suspect {
+		t += "\u00a0" + SignSuspect
+	}
 	return t
 }
 
 // Signs remembers which signs tables use, to explain those alone.
-type Signs struct{ ranged, outside, late, empty bool }
+type Signs struct{ ranged, outside, late, suspect, empty bool }
 
 // Notes explains the signs used; "" where there is nothing to explain.
 func (u Signs) Notes(at *study.Attribute) string {
@@ -137,6 +148,9 @@ func (u Signs) Notes(at *study.Attribute) string {
 	if u.late {
 		t = append(t, SignLate+" pulled outside its window.")
 	}
+	if u.suspect {
+		t = append(t, SignSuspect+" out of trend or an outlier: see the warnings.")
+	}
 	if u.empty {
 		t = append(t, "– no result.")
 	}
@@ -144,12 +158,13 @@ func (u Signs) Notes(at *study.Attribute) string {
 }
 
 // CellOf says what one batch showed at one pull.
-func CellOf(at *study.Attribute, samples []*analysis.Sample, used *Signs) Cell {
+func CellOf(at *study.Attribute, shown Shown, used *Signs) Cell {
+	samples := shown.Samples
 	if len(samples) == 0 {
 		used.empty = true
 		return Cell{Text: "–"}
 	}
-	var c Cell
+	c := Cell{Suspect: shown.Suspect}
 	switch at.Kind {
 	case study.Grade, study.PassFail:
 		c.Text = counted(at, samples)
@@ -160,7 +175,7 @@ func CellOf(at *study.Attribute, samples []*analysis.Sample, used *Signs) Cell {
 		c.Outside = c.Outside || s.OutOfCriterion
 		c.Late = c.Late || !s.InWindow
 	}
-	used.outside, used.late = used.outside || c.Outside, used.late || c.Late
+	used.outside, used.late, used.suspect = used.outside || c.Outside, used.late || c.Late, used.suspect || c.Suspect
 	return c
 }
 

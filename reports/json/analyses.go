@@ -13,6 +13,7 @@ type Trend struct {
 	Study      string     `json:"study"`
 	Confidence float64    `json:"confidence"`
 	Analyses   []Analysis `json:"analyses"`
+	Units
 }
 
 // ShelfLife is the answer of shelf-life.
@@ -23,30 +24,33 @@ type ShelfLife struct {
 
 // Analysis is one attribute at one condition in one pack and orientation.
 type Analysis struct {
-	Attribute      string      `json:"attribute"`
-	Condition      string      `json:"condition"`
-	Pack           string      `json:"pack"`
-	Orientation    string      `json:"orientation"`
-	Model          string      `json:"model"`
-	ModelChoice    []Candidate `json:"model_choice,omitempty"`
-	Basis          string      `json:"basis"`
-	Unit           string      `json:"unit"`
-	Lower          Number      `json:"lower"`
-	Upper          Number      `json:"upper"`
-	ObservedMonths Number      `json:"observed_months"`
-	Status         string      `json:"status"`
-	Pooling        Pooling     `json:"pooling"`
-	ResidualSD     Number      `json:"residual_sd"`
-	DF             int         `json:"df"`
-	OneSided       bool        `json:"one_sided"`
-	Samples        int         `json:"samples"`
-	Fits           []Fit       `json:"fits"`
-	Curves         []Curve     `json:"curves,omitempty"`
-	Censored       int         `json:"censored"`
-	Estimate       Number      `json:"estimate_months"`
-	ShelfLife      Number      `json:"shelf_life_months"`
-	LimitingBatch  *string     `json:"limiting_batch"`
-	FirstFailure   *Failure    `json:"first_failure"`
+	Attribute      string       `json:"attribute"`
+	Condition      string       `json:"condition"`
+	Pack           string       `json:"pack"`
+	Orientation    string       `json:"orientation"`
+	Model          string       `json:"model"`
+	ModelChoice    []Candidate  `json:"model_choice,omitempty"`
+	Basis          string       `json:"basis"`
+	Unit           string       `json:"unit"`
+	Lower          Number       `json:"lower"`
+	Upper          Number       `json:"upper"`
+	ObservedMonths Number       `json:"observed_months"`
+	Status         string       `json:"status"`
+	Pooling        Pooling      `json:"pooling"`
+	ResidualSD     Number       `json:"residual_sd"`
+	DF             int          `json:"df"`
+	OneSided       bool         `json:"one_sided"`
+	Samples        int          `json:"samples"`
+	Fits           []Fit        `json:"fits"`
+	Curves         []Curve      `json:"curves,omitempty"`
+	Censored       int          `json:"censored"`
+	Estimate       Number       `json:"estimate_months"`
+	ShelfLife      Number       `json:"shelf_life_months"`
+	LimitingBatch  *string      `json:"limiting_batch"`
+	FirstFailure   *Failure     `json:"first_failure"`
+	Losses         *Losses      `json:"losses,omitempty"`
+	Diagnostics    *Diagnostics `json:"diagnostics"`
+	Bounds         []Bound      `json:"bounds"`
 }
 
 // Candidate is one model in the comparison of auto.
@@ -131,7 +135,7 @@ type Undecided struct {
 
 // NewTrend builds the answer of trend from an evaluation.
 func NewTrend(head Answer, e *analysis.Evaluation) Trend {
-	t := Trend{Answer: head, Study: e.Dataset.Study.ID, Confidence: e.Confidence, Analyses: []Analysis{}}
+	t := Trend{Answer: head, Study: e.Dataset.Study.ID, Confidence: e.Confidence, Analyses: []Analysis{}, Units: newUnits(e)}
 	for _, a := range e.Analyses {
 		t.Analyses = append(t.Analyses, newAnalysis(e.Dataset.Study, a))
 	}
@@ -154,7 +158,9 @@ func newAnalysis(s *study.Study, a *analysis.Analysis) Analysis {
 		Pooling:    Pooling{Alpha: Number(a.Pooling.Alpha), SlopesP: Number(a.Pooling.SlopesP), InterceptsP: Number(a.Pooling.InterceptsP)},
 		ResidualSD: Number(a.ResidualSD), DF: a.DF, OneSided: a.OneSided, Samples: len(a.Samples),
 		Fits: []Fit{}, Estimate: Number(a.Estimate), ShelfLife: Number(a.ShelfLife),
-		FirstFailure: newFailure(s, a.FirstFailure),
+		FirstFailure: newFailure(s, a.FirstFailure), Losses: newLosses(s, a.Losses),
+		Diagnostics: newDiagnostics(s, a),
+		Bounds:      newBounds(a),
 	}
 	if a.Pooling.Decision != "" {
 		out.Pooling.Decision = &a.Pooling.Decision
@@ -228,6 +234,7 @@ type ArrheniusAnswer struct {
 	Study      string      `json:"study"`
 	Confidence float64     `json:"confidence"`
 	Analyses   []Arrhenius `json:"analyses"`
+	Units
 }
 
 // Arrhenius is the fit over all temperatures of one attribute in one pack and
@@ -299,7 +306,7 @@ type Bootstrap struct {
 // NewArrhenius builds the answer of arrhenius from an evaluation.
 func NewArrhenius(head Answer, e *analysis.Evaluation) ArrheniusAnswer {
 	s := e.Dataset.Study
-	out := ArrheniusAnswer{Answer: head, Study: s.ID, Confidence: e.Confidence, Analyses: []Arrhenius{}}
+	out := ArrheniusAnswer{Answer: head, Study: s.ID, Confidence: e.Confidence, Analyses: []Arrhenius{}, Units: newUnits(e)}
 	for _, r := range e.Arrhenius {
 		a := Arrhenius{
 			Attribute: s.Attributes[r.Attribute].ID, Pack: s.Packs[r.Pack].ID, Orientation: orientation(s, r.Pack, r.Orientation),

@@ -106,7 +106,7 @@ func (x *writer) limits() {
 			lines = append(lines, x.text(t))
 		}
 		x.put("lines", lines)
-		x.verdicts("Supported shelf life by pack", v.Packs, words.VerdictNote)
+		x.verdicts("Supported shelf life by pack", v.Packs, words.VerdictNote(x.e))
 	}
 	if len(v.Verdicts) != len(v.Packs) {
 		x.verdicts("Supported shelf life by attribute", v.Verdicts, "")

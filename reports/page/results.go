@@ -70,8 +70,8 @@ func (x *writer) conditionResults(at *study.Attribute, of dossier.Table, used *d
 	}
 	for _, r := range of.Rows {
 		row := cells(x.place(r.Pack, r.Orientation), x.s.Batches[r.Batch].ID)
-		for _, samples := range r.Samples {
-			c := dossier.CellOf(at, samples, used)
+		for _, shown := range r.Shown {
+			c := dossier.CellOf(at, shown, used)
 			row = append(row, cell{text: c.Signed(), under: c.Under, bold: c.Outside})
 		}
 		t.rows = append(t.rows, row)
@@ -96,7 +96,8 @@ func (x *writer) values(attribute int, of dossier.Table) {
 	samples := 0
 	for _, r := range of.Rows {
 		a := x.analysisOf(attribute, of.Condition, r)
-		for k, of_ := range r.Samples {
+		for k, shown := range r.Shown {
+			of_ := shown.Samples
 			if len(of_) == 0 {
 				continue
 			}

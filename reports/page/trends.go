@@ -176,7 +176,7 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			if !math.IsNaN(prob) && p.DF2 > 0 {
 				freedom = fmt.Sprintf("%d, %d", df, p.DF2)
 			}
-			return cells(x.place(a.Pack, a.Orientation), name, words.Fixed(f, 2), freedom, words.P(prob), words.Planned(p.Alpha), words.Tested(prob, p.Alpha), decision)
+			return cells(x.place(a.Pack, a.Orientation), name, words.Fixed(f, 2), freedom, words.P(prob), words.Planned(p.Alpha), words.TestFound(prob, p.Alpha), decision)
 		}
 		t.rows = append(t.rows, test(slopes, p.SlopesF, p.SlopesP, df, words.Pooling(p)))
 		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin

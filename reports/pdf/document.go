@@ -40,6 +40,7 @@ type Info struct {
 	Kind   string    // at the right of each page head: "Stability summary"
 	Footer string    // at the left of each page foot, beside the page number
 	Date   time.Time // creation and modification date of the file; of the data, never of the clock
+	Record string    // one line for programs, which ReadRecord gives back; "" for none
 	Least  float64   // size in points below which heads, feet, notes and tables set nothing; 0 leaves them as they are
 }
 
@@ -434,7 +435,19 @@ func (d *Document) WriteTo(w io.Writer) (int64, error) {
 	}
 	d.f.SetPage(n)
 	count := &counter{w: w}
-	err := d.f.Output(count)
+	if d.info.Record == "" {
+		err := d.f.Output(count)
+		return count.n, err
+	}
+	var file bytes.Buffer
+	if err := d.f.Output(&file); err != nil {
+		return 0, err
+	}
+	sealed, err := seal(file.Bytes(), d.info.Record)
+	if err != nil {
+		return 0, err
+	}
+	_, err = count.Write(sealed)
 	return count.n, err
 }
 

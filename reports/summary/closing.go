@@ -70,7 +70,7 @@ func (x *writer) provenance() {
 			pdf.Texts("Results taken in", fmt.Sprint(len(x.d.Results))),
 			pdf.Texts("Inputs and options, short hash", x.Fingerprint()),
 		),
-		Notes: []string{words.SameAgain + " The day it is signed is written below."},
+		Notes: []string{words.SameAgain + " The day it is signed is written below. The file keeps these lines for programs too, with a digest of its bytes: shelfspan report --verify reads them."},
 	})
 	sign := func(role string) pdf.Row {
 		r := pdf.Texts(role)

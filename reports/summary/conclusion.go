@@ -132,7 +132,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool
 		x.Table(t)
 		return
 	}
-	t.Notes = []string{words.VerdictNote}
+	t.Notes = []string{words.VerdictNote(x.e)}
 	x.Table(t)
 }
 

@@ -106,6 +106,7 @@ func (x *writer) pulls() {
 		return
 	}
 	x.Section("Pulls")
+	x.calendar()
 	t := pdf.Table{
 		Columns: columns(2, "Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
 	}

@@ -1,8 +1,6 @@
 package summary
 
 import (
-	"fmt"
-
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 )
@@ -31,12 +29,11 @@ func (x *writer) changes() {
 		return
 	}
 	x.Section("Excluded and amended results")
-	t := pdf.Table{Columns: columns(7, "Result", "Of", "Change", "Was", "Is", "Reason", "By, when, event")}
+	t := pdf.Table{Columns: columns(7, "Result", "Of", "Change", "Was", "Is", "Reason", "Event, when, by")}
 	t.Columns[3].Align, t.Columns[4].Align = pdf.Right, pdf.Right
 	for i := range x.d.Changes {
 		c := &x.d.Changes[i]
-		t.Rows = append(t.Rows, pdf.Texts(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason,
-			fmt.Sprintf("%s, %s, %d", c.By, words.When(c.At), c.Event)))
+		t.Rows = append(t.Rows, pdf.Texts(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason, words.Changed(x.d, c)))
 	}
 	t.Notes = []string{words.ChangesNote}
 	x.Table(t)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 
-	"shelfspan/analysis"
 	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
@@ -71,8 +70,8 @@ func (x *writer) conditionResults(at *study.Attribute, of dossier.Table, used *d
 			t.Rows = append(t.Rows, pdf.Row{Group: pack})
 		}
 		row := pdf.Row{Cells: []pdf.Cell{{Text: x.s.Batches[r.Batch].ID}}}
-		for _, samples := range r.Samples {
-			row.Cells = append(row.Cells, resultCell(at, samples, used))
+		for _, shown := range r.Shown {
+			row.Cells = append(row.Cells, resultCell(at, shown, used))
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -80,7 +79,7 @@ func (x *writer) conditionResults(at *study.Attribute, of dossier.Table, used *d
 }
 
 // resultCell is what one batch showed at one pull.
-func resultCell(at *study.Attribute, samples []*analysis.Sample, used *dossier.Signs) pdf.Cell {
-	c := dossier.CellOf(at, samples, used)
+func resultCell(at *study.Attribute, shown dossier.Shown, used *dossier.Signs) pdf.Cell {
+	c := dossier.CellOf(at, shown, used)
 	return pdf.Cell{Text: c.Signed(), Under: c.Under, Bold: c.Outside}
 }

@@ -37,6 +37,7 @@ func Write(w io.Writer, in Input) error {
 		Kind:   "Stability summary",
 		Footer: fmt.Sprintf("Study %s · inputs and options %s · shelfspan %s", s.ID, in.Fingerprint(), in.Version),
 		Date:   s.Start.Time(),
+		Record: in.Origin().Record(),
 	})
 	x := &writer{in, s, e.Dataset, e, doc}
 	x.conclusion()
@@ -46,6 +47,7 @@ func Write(w io.Writer, in Input) error {
 	x.changes()
 	x.trends()
 	x.arrhenius()
+	x.interactions()
 	x.warnings()
 	x.methods()
 	x.provenance()

@@ -127,24 +127,24 @@ func TestOutOfCriterionIsMarked(t *testing.T) {
 	s := balm()
 	used := dossier.Signs{}
 	out := &analysis.Sample{Value: 89.4, Low: 89.1, High: 89.7, Readings: 2, InWindow: true, OutOfCriterion: true}
-	c := resultCell(&s.Attributes[1], []*analysis.Sample{out}, &used)
+	c := resultCell(&s.Attributes[1], dossier.Shown{Samples: []*analysis.Sample{out}}, &used)
 	if c.Text != "89.4\u00a0†" || c.Under != "89.1–89.7" || !c.Bold {
 		t.Errorf("the cell is %+v", c)
 	}
 	used = dossier.Signs{}
 	in := &analysis.Sample{Value: 95, Low: 95, High: 95, Readings: 1, InWindow: true}
-	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in}, &used); c.Text != "95.0" || c.Bold || used.Notes(&s.Attributes[1]) != "" {
+	if c := resultCell(&s.Attributes[1], dossier.Shown{Samples: []*analysis.Sample{in}}, &used); c.Text != "95.0" || c.Bold || used.Notes(&s.Attributes[1]) != "" {
 		t.Errorf("the cell is %+v", c)
 	}
 	censored := &analysis.Sample{Value: 5, Censor: study.BelowThat, InWindow: true, Readings: 1}
-	if c := resultCell(&s.Attributes[1], []*analysis.Sample{in, censored}, &used); c.Text != "95.0, <5" {
+	if c := resultCell(&s.Attributes[1], dossier.Shown{Samples: []*analysis.Sample{in, censored}}, &used); c.Text != "95.0, <5" {
 		t.Errorf("the cell is %+v; a censored value has no mean", c)
 	}
 	var graded []*analysis.Sample
 	for _, g := range []float64{1, 0, 1} {
 		graded = append(graded, &analysis.Sample{Value: g, InWindow: true})
 	}
-	if c := resultCell(&s.Attributes[3], graded, &used); c.Text != "1 none, 2 slight" {
+	if c := resultCell(&s.Attributes[3], dossier.Shown{Samples: graded}, &used); c.Text != "1 none, 2 slight" {
 		t.Errorf("the cell is %+v", c)
 	}
 }

@@ -48,7 +48,14 @@ func (x *writer) trends() {
 				x.analysis(a, count == 1)
 			}
 			x.pooling(of)
+			x.losses(of)
+			x.diagnostics(of)
+			x.bounds(of)
 			x.candidates(of)
+			x.residuals(of)
+			if len(of) > 0 {
+				x.lifetimes(of[0].Attribute)
+			}
 		}
 	}
 	if len(others) > 0 {
@@ -170,7 +177,7 @@ func (x *writer) pooling(of []*analysis.Analysis) {
 			if !math.IsNaN(prob) && p.DF2 > 0 {
 				df = fmt.Sprintf("%d, %d", df1, p.DF2)
 			}
-			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), words.Tested(prob, p.Alpha), decision)
+			return pdf.Texts(pack, name, fixed(f, 2), df, words.P(prob), words.Planned(p.Alpha), words.TestFound(prob, p.Alpha), decision)
 		}
 		t.Rows = append(t.Rows, test(x.place(a.Pack, a.Orientation), slopes, p.SlopesF, p.SlopesP, df1, words.Pooling(p)))
 		if !math.IsNaN(a.Fits[0].Intercept) { // units go through the origin
@@ -250,6 +257,10 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		x.pairs(smallHeight, captions, charts)
 		x.Table(t)
+		x.losses(slices.DeleteFunc(slices.Clone(all), func(a *analysis.Analysis) bool { return a.Attribute != i }))
+		if !slices.ContainsFunc(x.e.Analyses, func(a *analysis.Analysis) bool { return a.Attribute == i && a.Condition == x.s.StoreAt }) {
+			x.lifetimes(i)
+		}
 	}
 }
 

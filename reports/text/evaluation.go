@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
@@ -28,15 +29,20 @@ func (p *Printer) ShelfLife(e *analysis.Evaluation) {
 			p.Heading("The governing attribute of each pack")
 			p.verdicts(s, v.Packs)
 		}
-		p.Paragraph("Bound: months until the confidence limit of the mean meets the criterion; mean, below: until the mean itself does. Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
+		p.Paragraph("Bound: " + words.BoundHead(e.Analyses) + "; " + words.EstimateHead(e.Analyses) + ", below: " + words.EstimateMeaning(e.Analyses) + ". Data: the last planned pull with results of every batch. Cap: the most the rule allows; –: no regression.")
 	}
 	p.analyses(e, false)
+	p.lifetimes(e, func(condition int) bool { return condition == s.StoreAt })
 	p.Heading("How to read this")
 	if slices.ContainsFunc(e.Analyses, func(a *analysis.Analysis) bool { return !math.IsNaN(a.Pooling.SlopesP) && a.Pooling.Decision != "" }) {
 		p.Paragraph(words.Confidence)
 	}
+	p.boundNotes(e)
 	if v := e.Supported; v != nil && v.Analysis != nil && float64(v.Months) > v.Observed {
 		p.Paragraph(words.Q1EConditions)
+	}
+	if words.Warned(e) {
+		p.Paragraph(words.Tested(e) + " " + words.ByChance)
 	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {
@@ -58,11 +64,14 @@ func (p *Printer) Trend(e *analysis.Evaluation) {
 				}
 			}
 		}
-		p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the confidence limit of the mean meets the criterion at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
-			plural(len(e.Analyses), "analysis", "analyses"), fitted, crossing))
-		p.Paragraph(fmt.Sprintf("Mean and bound: months until the fitted mean, and until its %s confidence limit, meets the criterion; the first of the batches.", words.Percent(e.Confidence)))
+		p.Paragraph(fmt.Sprintf("%s, of which %d fitted by regression; in %d of them the %s meets the criterion at some time. A trend is no shelf life: that is for shelf-life, which applies the rule on extrapolation.",
+			plural(len(e.Analyses), "analysis", "analyses"), fitted, crossing, words.LimitNames(e.Analyses)))
+		p.Paragraph(words.MeanAndBound(e))
+		p.boundNotes(e)
 	}
 	p.analyses(e, true)
+	p.diagnostics(e)
+	p.lifetimes(e, func(int) bool { return true })
 	p.countWarnings(e.Warnings)
 }
 
@@ -153,7 +162,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		})
 		model = cmp.Or(model, words.Model(a))
 	}
-	columns := []Column{{"condition", Left}, {"pack", Left}, {"mean", Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
+	columns := []Column{{"condition", Left}, {"pack", Left}, {words.EstimateHead(as), Right}, {"bound", Right}, {"p slopes", Right}, {"p interc.", Right}, {"batches", Left}, {"results", Left}}
 	head := at.ID + ": criterion " + words.Criterion(at)
 	if model != "" {
 		head += "; " + model
@@ -163,6 +172,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 	}
 	p.Heading(head)
 	p.Table(columns, blanked(results))
+	p.bounds(e, as, lines)
 	if lines {
 		if t := words.ModelsCompared(as[0]); t != "" {
 			p.write("\n")
@@ -171,6 +181,7 @@ func (p *Printer) attribute(e *analysis.Evaluation, at *study.Attribute, as []*a
 		p.lines(s, at, as)
 		p.curves(s, at, as)
 	}
+	p.losses(s, as, lines)
 }
 
 // lines writes the fitted line of each batch, to the decimals that the
@@ -202,7 +213,10 @@ func (p *Printer) lines(s *study.Study, at *study.Attribute, as []*analysis.Anal
 	}
 	p.write("\n")
 	_, unit := words.Scales(at, model)
-	p.Paragraph("Slope in " + unit + ":")
+	if !strings.HasPrefix(unit, "per ") {
+		unit = "in " + unit
+	}
+	p.Paragraph("Slope " + unit + ":")
 	p.Table([]Column{{"condition", Left}, {"pack", Left}, {"batch", Left}, {"intercept", Right}, {"slope", Right}, {"± se", Right}}, blanked(rows))
 }
 
@@ -271,6 +285,7 @@ func (p *Printer) Arrhenius(e *analysis.Evaluation) {
 		}
 		p.rates(s, r)
 	}
+	p.jointLifetimes(e)
 	p.countWarnings(e.Warnings)
 }
 

@@ -305,7 +305,7 @@ func (p *Printer) changes(d *study.Dataset) {
 	p.Heading("Changed results")
 	for i := range d.Changes {
 		c := &d.Changes[i]
-		p.Hanging("- ", fmt.Sprintf("%s Reason: %s (event %d, %s, by %s)", words.Change(d, c), c.Reason, c.Event, words.When(c.At), c.By))
+		p.Hanging("- ", fmt.Sprintf("%s Reason: %s (%s)", words.Change(d, c), c.Reason, words.Changed(d, c)))
 	}
 }
 

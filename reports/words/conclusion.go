@@ -43,7 +43,9 @@ func Conclusion(e *analysis.Evaluation) []string {
 			t += fmt.Sprintf(" The data reach %s months; what lies beyond is extrapolated.", Planned(v.Observed))
 		}
 		out = append(out, t)
+		out = append(out, Turning(e)...)
 	}
+	out = append(out, Sooner(e)...)
 	if t := claim(s, v); t != "" {
 		out = append(out, t)
 	}
@@ -73,6 +75,8 @@ func claim(s *study.Study, v *analysis.Supported) string {
 	}
 	t := fmt.Sprintf("The claim of %s months ", Planned(v.ClaimMonths))
 	switch {
+	case v.MeetsClaim && turns(&v.Verdict):
+		return t + "is within these months, with the reservation stated above."
 	case v.MeetsClaim && v.Partial:
 		return t + "is supported by the part of the study that was asked for; the rest was not judged."
 	case v.MeetsClaim && s.Rules == study.NoRules:
@@ -197,7 +201,7 @@ func regressionLimits(e *analysis.Evaluation, v *analysis.Verdict) string {
 	if v.Analysis != nil && !v.Analysis.OneSided {
 		side = "two-sided"
 	}
-	t := fmt.Sprintf("The regression limits it: the %s %s confidence limit of the mean ", side, Percent(e.Confidence))
+	t := fmt.Sprintf("The regression limits it: the %s %s %s ", side, Percent(e.Confidence), LimitName(v.Analysis))
 	if v.Analysis != nil && v.Analysis.Status == analysis.BreachedAtStart {
 		return t + "is at or beyond the criterion already at the start."
 	}
@@ -248,15 +252,15 @@ func Analysis(e *analysis.Evaluation, a *analysis.Analysis) string {
 	case analysis.NoCriterion:
 		return "The trend is fitted; without an acceptance criterion it has no shelf life."
 	case analysis.BreachedAtStart:
-		return "The confidence limit of the mean is at or beyond the acceptance limit already at the start."
+		return "The " + LimitName(a) + " is at or beyond the acceptance limit already at the start."
 	case analysis.NeverReached:
-		return fmt.Sprintf("The %s confidence limit of the mean reaches no acceptance limit; how far that carries is for the rule on extrapolation.", Percent(a.Confidence))
+		return fmt.Sprintf("The %s %s reaches no acceptance limit; how far that carries is for the rule on extrapolation.", Percent(a.Confidence), LimitName(a))
 	}
-	t := fmt.Sprintf("The %s confidence limit of the mean meets the criterion at %s months", Percent(a.Confidence), Bound(a.ShelfLife))
+	t := fmt.Sprintf("The %s %s meets the criterion at %s months", Percent(a.Confidence), LimitName(a), Bound(a.ShelfLife))
 	if a.LimitingBatch >= 0 && len(a.Fits) > 1 {
 		t += " (batch " + s.Batches[a.LimitingBatch].ID + ")"
 	}
-	return t + fmt.Sprintf("; the fitted mean at %s.", Estimate(a.Estimate))
+	return t + fmt.Sprintf("; %s at %s.", FittedName(a), Estimate(a.Estimate))
 }
 
 // Pooling says what the poolability tests decided.

@@ -11,9 +11,6 @@ import (
 
 // What the documents say beside their tables and charts.
 const (
-	// VerdictNote explains a table of shelf lives.
-	VerdictNote = "Supported: whole months, rounded down, the shortest in bold. Regression: the time at which the confidence limit of the mean meets the criterion, cut to one decimal. X: planned time of the last pull at which every batch has a result."
-
 	// AICcNote explains a comparison of models.
 	AICcNote = "AICc of separate lines or curves, over all conditions and packs. The lowest of the lines replaces zero-order only where it is lower by more than 2, and a curve the line so chosen likewise. The model chosen is set bold."
 
@@ -29,6 +26,11 @@ const (
 	// SameAgain says what a document's bytes hang on.
 	SameAgain = "The same inputs, version and options give this document again, byte for byte on the same kind of machine. It carries no date of its making for that reason."
 )
+
+// VerdictNote explains a table of shelf lives.
+func VerdictNote(e *analysis.Evaluation) string {
+	return "Supported: whole months, rounded down, the shortest in bold. Regression: " + BoundHead(e.Analyses) + ", cut to one decimal. X: planned time of the last pull at which every batch has a result."
+}
 
 // NoResults says what there is where no table of results can be made.
 func NoResults(d *study.Dataset) string {
@@ -80,8 +82,8 @@ func BoundNote(a *analysis.Analysis) string {
 	return note
 }
 
-// Tested says what a test of poolability found.
-func Tested(p, alpha float64) string {
+// TestFound says what a test of poolability found.
+func TestFound(p, alpha float64) string {
 	switch {
 	case math.IsNaN(p):
 		return "not tested"

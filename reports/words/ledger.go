@@ -122,6 +122,15 @@ func Change(d *study.Dataset, c *study.Change) string {
 	return fmt.Sprintf("%s: %s, put back into the analysis.", what, c.Before)
 }
 
+// Changed says by whom, when and where a result was changed: by an event of the
+// ledger, or as a table has it that says so itself.
+func Changed(d *study.Dataset, c *study.Change) string {
+	if c.Event == 0 {
+		return fmt.Sprintf("as line %d of %s has it", c.Result.Line, d.Inputs[c.Result.Input].Path)
+	}
+	return fmt.Sprintf("event %d, %s, by %s", c.Event, When(c.At), c.By)
+}
+
 // Result names a result by what was measured on what: "viscosity of B1 tube at
 // 25C60, 3M, unit 2, replicate 1".
 func Result(d *study.Dataset, r *study.Result) string {

@@ -18,9 +18,9 @@ const afterName = "\u200e"
 func Sample(s *study.Study, a *analysis.Analysis, x *analysis.Sample) string {
 	at := &s.Attributes[a.Attribute]
 	var t strings.Builder
-	t.WriteString("batch " + named(s.Batches[x.Batch].ID))
+	t.WriteString("batch " + withName(s.Batches[x.Batch].ID))
 	if x.Unit != "" {
-		t.WriteString(", unit " + named(x.Unit))
+		t.WriteString(", unit " + withName(x.Unit))
 	}
 	t.WriteString(", " + PulledAt(x) + ": " + Measured(at, x))
 	if u := MeasuredIn(at); u != "" {
@@ -35,9 +35,9 @@ func Sample(s *study.Study, a *analysis.Analysis, x *analysis.Sample) string {
 	return t.String()
 }
 
-// named is a name with what keeps its neighbours in place where it holds other
+// withName is a name with what keeps its neighbours in place where it holds other
 // letters than ASCII.
-func named(name string) string {
+func withName(name string) string {
 	for i := range len(name) {
 		if name[i] >= 0x80 {
 			return name + afterName
@@ -82,9 +82,9 @@ func Remarks(a *analysis.Analysis, x *analysis.Sample) string {
 func Rate(s *study.Study, r *analysis.Arrhenius, q *analysis.Rate) string {
 	_, unit := Scales(&s.Attributes[r.Attribute], r.Model)
 	d := Decimals(2, q.SE)
-	t := named(s.Conditions[q.Condition].ID)
+	t := withName(s.Conditions[q.Condition].ID)
 	if q.Batch >= 0 && r.ByBatch {
-		t += ", batch " + named(s.Batches[q.Batch].ID)
+		t += ", batch " + withName(s.Batches[q.Batch].ID)
 	}
 	return fmt.Sprintf("%s, %s °C: %s ± %s %s", t, Number(q.Celsius, 4), strings.ReplaceAll(Fixed(q.PerMonth, d), "-", "−"), Fixed(q.SE, d), unit)
 }

@@ -105,6 +105,9 @@ func TestFaults(t *testing.T) {
 		{"wide with an unknown attribute",
 			"batch,condition,pack,time,viscosity,visosity\n",
 			"r.csv:1: visosity: no such column; did you mean \"viscosity\"?"},
+		{"whoever graded, by another name",
+			"batch,condition,pack,time,attribute,value,assessor\n",
+			"r.csv:1: assessor: no such column; did you mean \"analyst\"?"},
 		{"a value without a column name",
 			"batch,condition,pack,time,attribute,value,\n" +
 				"B1,25C60,tube,3M,viscosity,1,2\n",

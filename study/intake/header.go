@@ -31,12 +31,21 @@ const (
 	colAnalyst
 	colMethod
 	colComment
+
+	// What a table has that report wrote beside a summary.
+	colStudy           // the study's id, which is checked
+	colResultID        // the id of the result in a ledger
+	colAmendedFrom     // the value before it was amended
+	colAmendedBecause  // why
+	colExcludedBecause // why the result is out of the analysis; empty where it is in it
+	colElapsed         // the elapsed time in months, passed over: the day pulled decides
 	numColumns
 )
 
 // columnNames are the header names, by column.
 var columnNames = [numColumns]string{"batch", "condition", "pack", "orientation", "time", "pulled",
-	"attribute", "value", "tested", "replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment"}
+	"attribute", "value", "tested", "replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment",
+	"study", "result_id", "amended_from", "amended_because", "excluded_because", "elapsed_months"}
 
 // called are the columns by other names that labs give them.
 var called = map[string]column{
@@ -45,7 +54,7 @@ var called = map[string]column{
 	"date": colPulled, "pull": colPulled, "pull date": colPulled, "sampling date": colPulled, "test date": colTested,
 	"test": colAttribute, "parameter": colAttribute, "property": colAttribute, "analyte": colAttribute,
 	"result": colValue, "results": colValue, "reading": colValue, "sample": colUnit,
-	"operator": colAnalyst, "remark": colComment, "remarks": colComment, "note": colComment, "notes": colComment,
+	"operator": colAnalyst, "assessor": colAnalyst, "grader": colAnalyst, "remark": colComment, "remarks": colComment, "note": colComment, "notes": colComment,
 }
 
 // meant gives the column or attribute that a name which is none was likely
@@ -155,7 +164,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 	for c := range h.at {
 		h.at[c] = -1
 	}
-	known := columnNames[:]
+	known := columnNames[:colStudy] // what a lab writes
 	ids := make([]string, len(r.study.Attributes))
 	for i := range ids {
 		ids[i] = r.study.Attributes[i].ID
@@ -213,7 +222,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 		if near != "" {
 			text += "; did you mean " + strconv.Quote(near) + "?"
 		} else {
-			text += "; known are " + strings.Join(columnNames[:], ", ") + ", and in the wide form " + enumerate(ids)
+			text += "; known are " + strings.Join(columnNames[:colStudy], ", ") + ", and in the wide form " + enumerate(ids)
 		}
 		fault(strings.Trim(quote(name), `"`), text)
 	}

@@ -23,6 +23,11 @@
 // none, it is found by the unit's label, which must then stand for one unit of
 // that batch and pack; the id of a unit on the study's own labels says it itself.
 //
+// A table that report wrote beside a summary also says what was changed of its
+// results: a result with a reason in excluded_because is out of the analysis,
+// and one with a value in amended_from is told as amended. A ledger takes no
+// exclusion from a table, since it wants to know whose it is.
+//
 // ReadAll is for a ledger, whose tables overlap and are amended; see Options.
 package intake
 
@@ -57,7 +62,7 @@ func (r *reader) read(sources []Source) (*study.Dataset, error) {
 	for _, src := range sources {
 		r.readSource(src)
 	}
-	excluded := r.settle(sources)
+	excluded, changes := r.settle(sources)
 	if err := r.faults.err(); err != nil {
 		return nil, err
 	}
@@ -65,6 +70,7 @@ func (r *reader) read(sources []Source) (*study.Dataset, error) {
 		Study:    r.study,
 		Results:  slices.Clip(r.results),
 		Excluded: excluded,
+		Changes:  changes,
 		Texts:    r.texts.list,
 		Inputs:   r.inputs,
 		Warnings: r.warnings(),
@@ -118,6 +124,7 @@ type reader struct {
 	correcting  bool                  // the text at hand is not the table's
 	history     map[uint32][]amount   // the values that amended results had
 	excluded    map[uint32]bool       // results out of the analysis
+	changes     []tableChange         // what tables say of changes of their results
 	recorded    marks                 // results whose day pulled is the ledger's
 	daySaid     map[uint32]uint32     // results whose day pulled the row of another says: which
 	others      []otherGroup
@@ -152,6 +159,7 @@ func newReader(s *study.Study) *reader {
 		notes:      newNotes(),
 		floating:   make(map[uint32]bool),
 		skipped:    make(map[skippedUnit]bool),
+		excluded:   make(map[uint32]bool),
 	}
 	for i := range s.Attributes {
 		r.grades[i] = gradeNames(s.Attributes[i].Grades)
@@ -239,11 +247,12 @@ func (r *reader) forget(n int) {
 	r.zeros = slices.DeleteFunc(r.zeros, gone)
 	r.weighings = slices.DeleteFunc(r.weighings, gone)
 	maps.DeleteFunc(r.floating, func(i uint32, _ bool) bool { return gone(i) })
+	maps.DeleteFunc(r.excluded, func(i uint32, _ bool) bool { return gone(i) })
+	r.changes = slices.DeleteFunc(r.changes, func(c tableChange) bool { return gone(c.result) })
 	if !r.ledger {
 		return
 	}
 	maps.DeleteFunc(r.history, func(i uint32, _ []amount) bool { return gone(i) })
-	maps.DeleteFunc(r.excluded, func(i uint32, _ bool) bool { return gone(i) })
 	r.recorded = r.recorded[:min(n, len(r.recorded))]
 	r.others = slices.DeleteFunc(r.others, func(o otherGroup) bool { return gone(o.results[0]) })
 	maps.DeleteFunc(r.otherAt, func(_ [2]uint32, at int) bool { return at >= len(r.others) })

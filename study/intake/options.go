@@ -59,7 +59,6 @@ func ReadAll(s *study.Study, o Options, sources ...Source) (*study.Dataset, []Co
 	r.options = o
 	r.ledger = true
 	r.history = make(map[uint32][]amount)
-	r.excluded = make(map[uint32]bool)
 	r.daySaid = make(map[uint32]uint32)
 	d, err := r.read(sources)
 	if err != nil {

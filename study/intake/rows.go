@@ -23,6 +23,7 @@ type row struct {
 	replicate, unit                     uint32
 	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
 	analyst, method, comment            uint32
+	change                              tableChange
 }
 
 // trim takes blanks off both ends.
@@ -85,6 +86,7 @@ func (r *reader) readRow(fields [][]byte) bool {
 	before, pending := r.faults.total, len(r.pending)
 	w := row{tare: math.NaN()}
 	keyed := r.readKey(&w, fields)
+	r.readStudy(fields)
 	if b := r.field(fields, colTare); len(b) > 0 {
 		v, ok := r.number(b, true)
 		switch {
@@ -290,6 +292,7 @@ func (r *reader) labels(w *row, fields [][]byte) {
 	w.analyst = r.label(fields, colAnalyst)
 	w.method = r.label(fields, colMethod)
 	w.comment = r.label(fields, colComment)
+	w.change = r.readChange(fields)
 }
 
 func (r *reader) label(fields [][]byte, c column) uint32 {
@@ -301,7 +304,7 @@ func (r *reader) label(fields [][]byte, c column) uint32 {
 		return l.index
 	}
 	i := r.texts.intern(b)
-	if odd := r.texts.odd[i]; odd == controlText || odd == linedText && c != colComment {
+	if odd := r.texts.odd[i]; odd == controlText || odd == linedText && c < colComment {
 		r.fault(columnNames[c], func() string {
 			return quote(b) + " holds a control character or a line end; write it as plain text"
 		})
@@ -321,6 +324,7 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if r.corrections != nil {
 		b, was, exclude = r.corrected(attribute, column, b)
 	}
+	exclude = exclude || w.change.excluded != 0 && !r.ledger
 	v, censor, ok := math.NaN(), study.Exact, false
 	if len(b) == 0 {
 		r.fault(column, func() string { return "is amended to nothing; exclude a result that is to be out of the analysis" })
@@ -376,7 +380,11 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if a.Kind != study.Weighing && w.tare == w.tare && r.head.wide == nil {
 		r.noteRow(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
 	}
-	if !r.ledger { // else once it is known which are kept
+	if !r.ledger && w.change != (tableChange{}) {
+		w.change.result = i
+		r.changes = append(r.changes, w.change)
+	}
+	if !r.ledger && !exclude { // else once it is known which are kept
 		r.noteResult(&x)
 	}
 	r.grow()

@@ -9,8 +9,9 @@ import (
 )
 
 // settle checks what can be checked only once every row is known, and leaves
-// each result once and complete. It gives those that are out of the analysis.
-func (r *reader) settle(sources []Source) (excluded []study.Result) {
+// each result once and complete. It gives those that are out of the analysis, and
+// what the tables say was changed.
+func (r *reader) settle(sources []Source) (excluded []study.Result, changes []study.Change) {
 	r.settleOthers()
 	r.checkDays()
 	r.findDuplicates()
@@ -25,6 +26,7 @@ func (r *reader) settle(sources []Source) (excluded []study.Result) {
 	}
 	r.count()
 	r.addPending()
+	changes = r.tableChanges()
 	if r.again != nil || len(r.excluded) > 0 {
 		kept := r.results[:0]
 		for i := range r.results {
@@ -46,7 +48,7 @@ func (r *reader) settle(sources []Source) (excluded []study.Result) {
 	if n := len(r.results); cap(r.results) > n+n/8 {
 		r.results = append(make([]study.Result, 0, n), r.results...)
 	}
-	return excluded
+	return excluded, changes
 }
 
 // zeroKey identifies a time-zero result: the condition and orientation its

@@ -150,6 +150,24 @@ func keyOf(p *Schedule, r *study.Result) lineKey {
 	return lineKey{int(r.Condition), int(r.Batch), int(r.Pack), int(r.Orientation), r.Planned}
 }
 
+// Together gives the state of a pull of those of its lines: what all are, else
+// partial where something was tested, else missing.
+func Together(lines []PullStatus) State {
+	counts := make(map[State]int)
+	for i := range lines {
+		counts[lines[i].State]++
+	}
+	for _, s := range []State{Done, Missing, Open} {
+		if counts[s] == len(lines) {
+			return s
+		}
+	}
+	if counts[Done]+counts[Partial] > 0 {
+		return Partial
+	}
+	return Missing
+}
+
 // Of gives the statuses of one pull.
 func Of(all []PullStatus, pull int) []PullStatus {
 	i, _ := slices.BinarySearchFunc(all, pull, func(s PullStatus, pull int) int { return s.Pull - pull })

@@ -113,3 +113,22 @@ func TestStatusWithoutResults(t *testing.T) {
 		}
 	}
 }
+
+// A pull is what all of its lines are; where they differ, something was tested or
+// nothing was.
+func TestTogether(t *testing.T) {
+	for want, lists := range map[schedule.State][][]schedule.State{
+		schedule.Done: {{schedule.Done}, {schedule.Done, schedule.Done}}, schedule.Open: {{schedule.Open, schedule.Open}}, schedule.Missing: {{schedule.Missing}, {schedule.Missing, schedule.Open}},
+		schedule.Partial: {{schedule.Partial}, {schedule.Done, schedule.Open}, {schedule.Done, schedule.Missing}, {schedule.Missing, schedule.Partial, schedule.Open}},
+	} {
+		for _, states := range lists {
+			var lines []schedule.PullStatus
+			for _, s := range states {
+				lines = append(lines, schedule.PullStatus{State: s})
+			}
+			if got := schedule.Together(lines); got != want {
+				t.Errorf("%v together are %s, want %s", states, got, want)
+			}
+		}
+	}
+}

@@ -1,0 +1,281 @@
+package analysis_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"shelfspan/analysis"
+)
+
+// threePacks is a study of a jar, which is the control, a tube, and a can that
+// stands and hangs.
+const threePacks = `[study]
+id       = "MB-31"
+start    = 2025-01-13
+claim    = "30M"
+store_at = "25C60"
+
+[[condition]]
+id          = "25C60"
+role        = "long-term"
+temperature = 25.0
+humidity    = 60.0
+pulls       = ["0", "3M", "6M", "9M", "12M", "18M"]
+
+[[pack]]
+id      = "jar"
+control = true
+
+[[pack]]
+id = "tube"
+
+[[pack]]
+id           = "can"
+orientations = ["upright", "inverted"]
+
+[[attribute]]
+id    = "assay"
+unit  = "%"
+kind  = "measure"
+lower = 90.0
+model = "zero-order"
+units = 2
+`
+
+// compared writes a set of the reference data of package comparison as the results
+// of such a study, and compares.
+func compared(t *testing.T, set string, o analysis.InteractionOptions) *analysis.Interactions {
+	t.Helper()
+	places := map[string]string{"1": "jar,upright", "2": "tube,upright", "3": "can,upright", "4": "can,inverted"}
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
+	n, unit := 0, 0
+	for _, r := range referenceRows(t, "comparison/data.csv") {
+		if r["set"] != set {
+			continue
+		}
+		unit++
+		n = max(n, int(number(t, r["batch"])))
+		time, condition := r["months"]+"M", "25C60"
+		if r["months"] == "0" {
+			time, condition = "0", ""
+		}
+		fmt.Fprintf(&table, "B%s,%s,%s,%s,u%d,assay,%s\n", r["batch"], condition, places[r["combo"]], time, unit, r["z"])
+	}
+	o.Wanted = true
+	e := analysis.Evaluate(dataset(t, threePacks+batches(n), table.String()), analysis.Options{Interactions: o})
+	return e.Interactions
+}
+
+// The simultaneous intervals and p-values of a study are R's (mvtnorm, whose
+// quantile is good to four digits).
+func TestFamiliesOfAStudy(t *testing.T) {
+	for _, set := range []string{"alike", "varies"} {
+		for _, adjust := range []analysis.Adjust{analysis.Dunnett, analysis.Tukey} {
+			x := compared(t, set, analysis.InteractionOptions{Adjust: adjust})
+			found := 0
+			for _, c := range x.Comparisons {
+				for _, r := range referenceRows(t, "comparison/families.csv") {
+					if r["set"] != set || r["family"] != string(adjust) || r["what"] != c.Level+" / "+c.Against || c.Factor != "pack" {
+						continue
+					}
+					found++
+					half := (number(t, r["high"]) - number(t, r["low"])) / 2
+					if !near(c.Difference, number(t, r["value"])) || math.Abs((c.High-c.Low)/2-half) > 2e-4*half || math.Abs(c.PAdjusted-number(t, r["p"])) > 1e-5 {
+						t.Errorf("%s, %s, %s: %g, %g to %g, p %g; R has %v", set, adjust, r["what"], c.Difference, c.Low, c.High, c.PAdjusted, r)
+					}
+				}
+			}
+			if want := map[analysis.Adjust]int{analysis.Dunnett: 2, analysis.Tukey: 6}[adjust]; found != want {
+				t.Errorf("%s, %s: %d of %d comparisons found", set, adjust, found, want)
+			}
+		}
+	}
+}
+
+// Against another reference the signs turn, and nothing else does.
+func TestAgainstAnother(t *testing.T) {
+	one := compared(t, "alike", analysis.InteractionOptions{})
+	other := compared(t, "alike", analysis.InteractionOptions{Against: map[string]string{"pack": "tube"}})
+	find := func(x *analysis.Interactions, level, against string) *analysis.Comparison {
+		for _, c := range x.Comparisons {
+			if c.Level == level && c.Against == against {
+				return c
+			}
+		}
+		t.Fatalf("no %s against %s", level, against)
+		return nil
+	}
+	a, b := find(one, "tube", "jar"), find(other, "jar", "tube")
+	if !near(a.Difference, -b.Difference) || !near(a.SE, b.SE) || !near(a.Rate, b.AgainstRate) || !near(a.P, b.P) {
+		t.Errorf("%+v and %+v", a, b)
+	}
+}
+
+// made is a study of packs with the rates given, in three batches, each pull with
+// two units; the scatter is 0.5.
+func made(t rapid.TB, seed uint64, rates map[string]float64, packs ...string) *analysis.Interactions {
+	random := rand.New(rand.NewPCG(seed, 31))
+	toml := threePacks[:strings.Index(threePacks, "[[pack]]")]
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+	for i, p := range packs {
+		toml += fmt.Sprintf("[[pack]]\nid = %q\ncontrol = %v\n", p, i == 0)
+		for b := range 3 {
+			start := 100 + random.NormFloat64()
+			for _, m := range []int{0, 3, 6, 9, 12, 18} {
+				for u := range 2 {
+					time, condition := fmt.Sprintf("%dM", m), "25C60"
+					if m == 0 {
+						time, condition = "0", ""
+					}
+					fmt.Fprintf(&table, "B%d,%s,%s,%s,u%d,assay,%.4f\n", b+1, condition, p, time, u, start+rates[p]*float64(m)+0.5*random.NormFloat64())
+				}
+			}
+		}
+	}
+	toml += threePacks[strings.Index(threePacks, "[[attribute]]"):] + batches(3)
+	d := dataset(t, toml, table.String())
+	return analysis.Evaluate(d, analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}}).Interactions
+}
+
+// A pack under other names is not found to differ from itself more often than
+// stated, and a harm of a stated size is found as often as is to be expected.
+//
+// Of the slope of one arm: 6 times, Sxx = 2·(0+9+36+81+144+324) − 12·8² = 420 a
+// batch (times 0, 3, 6, 9, 12, 18 of mean 8, two each); of a difference of packs in
+// three batches the variance is 2·0.25/(3·420) = 3.968e-4, SE 0.01992. A difference of
+// 0.075 is 3.765 SE away. With three packs against a control and the residual's
+// degrees of freedom near 60 (12 arms × 12 − 12 − 6 = 126 where rates add up) the
+// quantile is about 2.38 (Dunnett), so that 91.7 % of studies find it, by the normal
+// distribution. In a quarter of the studies the error is that of the arms, on 6
+// degrees of freedom, which finds it less often: at least 0.75·0.917 = 0.688 find it.
+func TestErrorRateAndPower(t *testing.T) {
+	const studies = 2000
+	false1, found := 0, 0
+	for seed := range uint64(studies) {
+		x := made(t, seed, map[string]float64{"jar": -0.2, "tube": -0.2, "can": -0.2, "pump": -0.2}, "jar", "tube", "can", "pump")
+		any := false
+		for _, c := range x.Comparisons {
+			any = any || c.PAdjusted < 0.05
+		}
+		if any {
+			false1++
+		}
+		if seed%4 == 0 {
+			x = made(t, seed, map[string]float64{"jar": -0.2, "tube": -0.275, "can": -0.2, "pump": -0.2}, "jar", "tube", "can", "pump")
+			if x.Comparisons[0].PAdjusted < 0.05 {
+				found++
+			}
+		}
+	}
+	rate, power := float64(false1)/studies, float64(found)/(studies/4)
+	t.Logf("false alarms %.4f, power %.3f", rate, power)
+	if rate > 0.065 {
+		t.Errorf("a difference is found in %.4f of studies without one", rate)
+	}
+	if power < 0.688 || power > 0.94 {
+		t.Errorf("the harm is found in %.3f of studies", power)
+	}
+}
+
+func BenchmarkInteractions(b *testing.B) {
+	// Five attributes, 48 arms of 8 pulls and 3 units.
+	var toml, table strings.Builder
+	toml.WriteString(strings.Replace(threePacks[:strings.Index(threePacks, "[[pack]]")], `"0", "3M", "6M", "9M", "12M", "18M"`, `"0", "3M", "6M", "9M", "12M", "15M", "18M", "21M", "24M"`, 1))
+	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
+	for p := range 4 {
+		fmt.Fprintf(&toml, "[[pack]]\nid = \"p%d\"\ncontrol = %v\norientations = [\"upright\", \"inverted\"]\n", p, p == 0)
+	}
+	for a := range 5 {
+		fmt.Fprintf(&toml, "[[attribute]]\nid = \"a%d\"\nunit = \"%%\"\nkind = \"measure\"\nlower = 90.0\nmodel = \"zero-order\"\nunits = 3\n", a)
+	}
+	random := rand.New(rand.NewPCG(5, 5))
+	for i := range 6 {
+		fmt.Fprintf(&toml, "[[batch]]\nid = \"B%d\"\nfactors = {thickener = %q}\n", i+1, []string{"clay", "gum"}[i%2])
+		for p := range 4 {
+			for _, o := range []string{"upright", "inverted"} {
+				for a := range 5 {
+					for m := 0; m <= 24; m += 3 {
+						for u := range 3 {
+							if m == 0 && o == "inverted" {
+								continue
+							}
+							time, condition := fmt.Sprintf("%dM", m), "25C60"
+							if m == 0 {
+								time, condition = "0", ""
+							}
+							fmt.Fprintf(&table, "B%d,%s,p%d,%s,%s,u%d,a%d,%.4f\n", i+1, condition, p, o, time, u, a, 100-(0.2+0.02*float64(p))*float64(m)+0.5*random.NormFloat64())
+						}
+					}
+				}
+			}
+		}
+	}
+	d := dataset(b, toml.String(), table.String())
+	b.ResetTimer()
+	for b.Loop() {
+		if x := analysis.Evaluate(d, analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}}).Interactions; len(x.Comparisons) == 0 {
+			b.Fatal("nothing compared")
+		}
+	}
+	b.ReportMetric(float64(len(d.Results)), "results")
+}
+
+// What cannot be concluded is told.
+func TestWhatCannotBeCompared(t *testing.T) {
+	const one = "batch,condition,pack,time,unit,attribute,value\n"
+	rows := func(batch, pack string, rate float64, times ...int) string {
+		var b strings.Builder
+		for _, m := range times {
+			for u := range 2 {
+				time, condition := fmt.Sprintf("%dM", m), "25C60"
+				if m == 0 {
+					time, condition = "0", ""
+				}
+				fmt.Fprintf(&b, "%s,%s,%s,%s,u%d,assay,%.3f\n", batch, condition, pack, time, u, 100+rate*float64(m)+0.1*float64(u)-0.03*float64(m%2))
+			}
+		}
+		return b.String()
+	}
+	packs := func(control bool) string {
+		s := threePacks[:strings.Index(threePacks, "[[pack]]")]
+		return s + fmt.Sprintf("[[pack]]\nid = \"jar\"\ncontrol = %v\n[[pack]]\nid = \"tube\"\n[[pack]]\nid = \"pump\"\n", control) + threePacks[strings.Index(threePacks, "[[attribute]]"):]
+	}
+	formula := func(levels ...string) string {
+		var b strings.Builder
+		for i, l := range levels {
+			fmt.Fprintf(&b, "\n[[batch]]\nid = \"B%d\"\nfactors = {thickener = %q}\n", i+1, l)
+		}
+		return b.String()
+	}
+	all := []int{0, 3, 6, 9, 12}
+	for _, c := range []struct {
+		name, toml, csv, code string
+	}{
+		{"no control", packs(false) + batches(1), one + rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, all...), "no-control"},
+		{"control in no arm", packs(true) + batches(1), one + rows("B1", "pump", -0.2, all...) + rows("B1", "tube", -0.3, all...), "control-without-results"},
+		{"one batch a formula", packs(true) + formula("clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "one-batch-a-formula"},
+		{"one level", packs(true) + formula("clay", "clay"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "one-level"},
+		{"a reference nobody named", packs(true) + formula("clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "reference-level"},
+		{"one time", packs(true) + batches(1), one + rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 6), "arm-without-rate"},
+		{"batches that no pack connects", packs(true) + batches(2), one + rows("B1", "jar", -0.2, all...) + rows("B2", "tube", -0.3, all...), "combination-apart"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			e := analysis.Evaluate(dataset(t, c.toml, c.csv), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
+			if !hasWarning(e, c.code) {
+				t.Errorf("no %s among %v", c.code, e.Warnings)
+			}
+			for _, x := range e.Interactions.Comparisons {
+				if x.Outcome == analysis.NotCompared && x.Reason == "" || x.Outcome == "" || x.Outcome != analysis.NotCompared && math.IsNaN(x.PAdjusted) {
+					t.Errorf("%+v", x)
+				}
+			}
+		})
+	}
+}

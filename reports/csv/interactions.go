@@ -1,0 +1,40 @@
+package csv
+
+import (
+	"io"
+
+	"shelfspan/analysis"
+)
+
+type comparisonRow struct {
+	Attribute  string `csv:"attribute"`
+	Condition  string `csv:"condition"`
+	Factor     string `csv:"factor"`
+	Level      string `csv:"level"`
+	Against    string `csv:"against"`
+	Difference Number `csv:"difference_per_month"`
+	Low        Number `csv:"low"`
+	High       Number `csv:"high"`
+	P          Number `csv:"p"`
+	PAdjusted  Number `csv:"p_adjusted"`
+	Lost       Number `csv:"months_lost"`
+	LostLow    Number `csv:"months_lost_low"`
+	Hidden     Number `csv:"months_lost_high"`
+	Verdict    string `csv:"verdict"`
+	Error      string `csv:"error"`
+	Reason     string `csv:"not_compared_because"`
+}
+
+// Interactions writes a row for each comparison.
+func Interactions(w io.Writer, e *analysis.Evaluation) error {
+	rows := []comparisonRow{}
+	s := e.Dataset.Study
+	for _, c := range e.Interactions.Comparisons {
+		rows = append(rows, comparisonRow{
+			Attribute: s.Attributes[c.Attribute].ID, Condition: s.Conditions[c.Condition].ID, Factor: c.Factor, Level: c.Level, Against: c.Against,
+			Difference: Number(c.Difference), Low: Number(c.Low), High: Number(c.High), P: Number(c.P), PAdjusted: Number(c.PAdjusted),
+			Lost: Number(c.Lost), LostLow: Number(c.LostLow), Hidden: Number(c.Hidden), Verdict: string(c.Outcome), Error: string(c.Error), Reason: c.Reason,
+		})
+	}
+	return write(w, rows)
+}

@@ -1,28 +1,14 @@
 package agreement
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
-)
 
-func readCSV(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/agreement/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
+	"shelfspan/testdata/reference"
+)
 
 func integer(t *testing.T, s string) int {
 	t.Helper()
@@ -39,7 +25,7 @@ var weightings = map[string]func(int) [][]float64{"unweighted": Unweighted, "lin
 // tables and output in testdata/reference/agreement.
 func TestReference(t *testing.T) {
 	tables := map[string][][]int{}
-	for _, r := range readCSV(t, "tables.csv") {
+	for _, r := range reference.Rows(t, "agreement/tables.csv") {
 		i, j := integer(t, r[1]), integer(t, r[2])
 		rows := tables[r[0]]
 		if i == len(rows) {
@@ -52,7 +38,7 @@ func TestReference(t *testing.T) {
 		tables[r[0]] = rows
 	}
 	worst, seen := 0.0, 0
-	for _, r := range readCSV(t, "agreement.csv") {
+	for _, r := range reference.Rows(t, "agreement/agreement.csv") {
 		table := tables[r[0]]
 		got, err := Kappa(table, weightings[r[1]](len(table)), 0.95)
 		if err != nil || got.Status != Computed {

@@ -11,6 +11,7 @@ import (
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/linear"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
 
 // travelled is the history of testdata/reference/climate/history.R.
@@ -33,16 +34,16 @@ func TestHistoryReference(t *testing.T) {
 	}
 	for name, own := range map[string]bool{"units": false, "units-own": true} {
 		in := UnitRatesInput{Conditions: dry(25, 30, 40), Upper: 5, Confidence: 0.95, ByBatch: own, Histories: []History{travelled}, Storage: &Target{25, nan}}
-		for _, row := range readCSV(t, "climate/unitrates.csv") {
+		for _, row := range reference.Rows(t, "climate/unitrates.csv") {
 			condition := map[string]int{"25": 0, "30": 1, "40": 2}[row[1]]
-			in.Units = append(in.Units, UnitRate{Batch: int(number(t, row[0])), Condition: condition, PerMonth: number(t, row[2])})
+			in.Units = append(in.Units, UnitRate{Batch: int(reference.Number(t, row[0])), Condition: condition, PerMonth: reference.Number(t, row[2])})
 		}
 		r := FitUnitRates(in)
 		got[name], energies[name] = r.Exposures[0], r.EaKJ
 	}
 	worst := 0.0
-	for _, row := range readCSV(t, "climate/history.csv") {
-		e, want := got[row[0]], number(t, row[2])
+	for _, row := range reference.Rows(t, "climate/history.csv") {
+		e, want := got[row[0]], reference.Number(t, row[2])
 		value := map[string]float64{
 			"ea": energies[row[0]], "equivalent": e.Equivalent, "equivalent_low": e.EquivalentLow, "equivalent_high": e.EquivalentHigh, "mkt": e.MeanKinetic,
 			"batch": float64(e.Batch), "used": e.Used, "used_bound": e.UsedBound, "left": e.Left, "left_bound": e.LeftBound,

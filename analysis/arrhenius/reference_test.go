@@ -1,37 +1,13 @@
 package arrhenius
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
-
-func readCSV(t testing.TB, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func number(t testing.TB, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 var nan, inf = math.NaN(), math.Inf(1)
 
@@ -75,10 +51,10 @@ func referenceInput(t testing.TB, name string) Input {
 	if in.At == nil {
 		in.At = []Target{{25, nan}, {5, nan}}
 	}
-	for _, row := range readCSV(t, "arrhenius/points.csv") {
+	for _, row := range reference.Rows(t, "arrhenius/points.csv") {
 		if row[0] == name {
-			in.Points = append(in.Points, Point{Batch: int(number(t, row[1])), Condition: int(number(t, row[2])),
-				Months: number(t, row[3]), Value: number(t, row[4])})
+			in.Points = append(in.Points, Point{Batch: int(reference.Number(t, row[1])), Condition: int(reference.Number(t, row[2])),
+				Months: reference.Number(t, row[3]), Value: reference.Number(t, row[4])})
 		}
 	}
 	if len(in.Points) == 0 {
@@ -127,9 +103,9 @@ func TestReference(t *testing.T) {
 		}
 	}
 	worst := 0.0
-	for _, row := range readCSV(t, "arrhenius/arrhenius.csv") {
+	for _, row := range reference.Rows(t, "arrhenius/arrhenius.csv") {
 		value, ok := got[row[0]][row[1]]
-		want := number(t, row[2])
+		want := reference.Number(t, row[2])
 		if !ok {
 			t.Errorf("%s has no %s", row[0], row[1])
 			continue

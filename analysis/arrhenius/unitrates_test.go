@@ -4,15 +4,17 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"shelfspan/testdata/reference"
 )
 
 // ln k against 1/T of hydrogen iodide: 185 kJ/mol as printed in OpenStax
 // Chemistry 2e, its worked example; 185.308 by least squares.
 func TestHydrogenIodide(t *testing.T) {
 	in := UnitRatesInput{Confidence: 0.95, PoolAlpha: 0.25, Upper: inf}
-	for i, row := range readCSV(t, "hydrogen-iodide.csv") {
-		in.Conditions = append(in.Conditions, Condition{Name: row[0], Celsius: number(t, row[0]) - 273.15, Humidity: nan})
-		in.Units = append(in.Units, UnitRate{Condition: i, PerMonth: number(t, row[1])})
+	for i, row := range reference.Rows(t, "hydrogen-iodide.csv") {
+		in.Conditions = append(in.Conditions, Condition{Name: row[0], Celsius: reference.Number(t, row[0]) - 273.15, Humidity: nan})
+		in.Units = append(in.Units, UnitRate{Condition: i, PerMonth: reference.Number(t, row[1])})
 	}
 	r := FitUnitRates(in)
 	if r.Status != Fitted || math.Abs(r.EaKJ-185.308) > 0.0005 {
@@ -36,17 +38,17 @@ func TestDegradationReadouts(t *testing.T) {
 		ty, tt = 0, 0
 	}
 	unit := ""
-	for _, row := range readCSV(t, "degradation-readouts.csv") {
+	for _, row := range reference.Rows(t, "degradation-readouts.csv") {
 		if row[1] != unit {
 			flush()
 			unit = row[1]
 		}
 		if row[0] != last {
 			last = row[0]
-			in.Conditions = append(in.Conditions, Condition{Name: last, Celsius: number(t, last) + 0.01, Humidity: nan})
+			in.Conditions = append(in.Conditions, Condition{Name: last, Celsius: reference.Number(t, last) + 0.01, Humidity: nan})
 		}
-		hours := number(t, row[2])
-		ty += hours * number(t, row[3])
+		hours := reference.Number(t, row[2])
+		ty += hours * reference.Number(t, row[3])
 		tt += hours * hours
 	}
 	flush()
@@ -75,9 +77,9 @@ func TestUnitRatesReference(t *testing.T) {
 		"damp": {Conditions: []Condition{{"25C60", 25, 60}, {"30C35", 30, 35}, {"40C75", 40, 75}, {"40C20", 40, 20}},
 			At: []Target{{25, 40}, {20, 60}}},
 	}
-	for _, row := range readCSV(t, "arrhenius/unit-rates.csv") {
+	for _, row := range reference.Rows(t, "arrhenius/unit-rates.csv") {
 		c := cases[row[0]]
-		c.Units = append(c.Units, UnitRate{int(number(t, row[1])), int(number(t, row[2])), number(t, row[3])})
+		c.Units = append(c.Units, UnitRate{int(reference.Number(t, row[1])), int(reference.Number(t, row[2])), reference.Number(t, row[3])})
 	}
 	got := map[string]map[string]float64{}
 	for name, in := range cases {
@@ -94,9 +96,9 @@ func TestUnitRatesReference(t *testing.T) {
 			}
 		}
 	}
-	for _, row := range readCSV(t, "arrhenius/unitrates.csv") {
+	for _, row := range reference.Rows(t, "arrhenius/unitrates.csv") {
 		value, ok := got[row[0]][row[1]]
-		want := number(t, row[2])
+		want := reference.Number(t, row[2])
 		if !ok || !(math.Abs(value-want) <= 1e-9*math.Abs(want)) {
 			t.Errorf("%s %s = %.12g, R has %.12g", row[0], row[1], value, want)
 		}

@@ -6,6 +6,7 @@ import (
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
 
 // Where the cold conditions fall and the hot ones rise, the sum of squares has a
@@ -16,10 +17,10 @@ func TestValleysApart(t *testing.T) {
 	temperatures := []float64{5, 25, 30, 40, 50}
 	in := Input{Conditions: dry(temperatures...), Lower: 95, Upper: inf, Basis: study.BasisValue, Direction: study.Falls,
 		Model: study.Model(kinetics.ZeroOrder), Confidence: 0.95, At: []Target{{5, nan}, {25, nan}}}
-	for _, row := range readCSV(t, "arrhenius/valleys-points.csv") {
-		p := Point{Condition: -1, Months: number(t, row[1]), Value: number(t, row[2])}
+	for _, row := range reference.Rows(t, "arrhenius/valleys-points.csv") {
+		p := Point{Condition: -1, Months: reference.Number(t, row[1]), Value: reference.Number(t, row[2])}
 		for i, celsius := range temperatures {
-			if p.Months > 0 && celsius == number(t, row[0]) {
+			if p.Months > 0 && celsius == reference.Number(t, row[0]) {
 				p.Condition = i
 			}
 		}
@@ -31,8 +32,8 @@ func TestValleysApart(t *testing.T) {
 	}
 	got := map[string]float64{"ea": r.EaKJ, "low": r.EaLow, "high": r.EaHigh, "residual_sd": r.ResidualSD,
 		"bound5": r.Predictions[0].ShelfLife, "bound25": r.Predictions[1].ShelfLife}
-	for _, row := range readCSV(t, "arrhenius/valleys.csv") {
-		want := number(t, row[1])
+	for _, row := range reference.Rows(t, "arrhenius/valleys.csv") {
+		want := reference.Number(t, row[1])
 		if x := got[row[0]]; !(math.Abs(x-want) <= 1e-6*math.Abs(want)) {
 			t.Errorf("%s: %v, R gives %v", row[0], x, want)
 		}

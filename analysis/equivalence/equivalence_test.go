@@ -1,15 +1,15 @@
 package equivalence
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"shelfspan/testdata/reference"
 )
 
 // R 4.2.2, by pt and qt; testdata/reference/equivalence/equivalence.R, which takes the
@@ -17,8 +17,8 @@ import (
 func TestAgainstR(t *testing.T) {
 	verdicts := map[Verdict]int{}
 	beyond := 0
-	for _, row := range table(t, "tests.csv") {
-		n := func(name string) float64 { return number(t, row[name]) }
+	for _, row := range reference.Table(t, "equivalence/tests.csv") {
+		n := func(name string) float64 { return reference.Number(t, row[name]) }
 		r, err := Test(Estimate{n("d"), n("se"), n("df")}, Margins{n("lower"), n("upper")}, n("alpha"))
 		if err != nil {
 			t.Fatal(err)
@@ -68,10 +68,10 @@ func TestPublished(t *testing.T) {
 }
 
 func TestPowerAgainstR(t *testing.T) {
-	rows := table(t, "power.csv")
+	rows := reference.Table(t, "equivalence/power.csv")
 	worst := 0.0
 	for _, row := range rows {
-		n := func(name string) float64 { return number(t, row[name]) }
+		n := func(name string) float64 { return reference.Number(t, row[name]) }
 		p, err := Power(n("truth"), n("se"), n("df"), Margins{n("lower"), n("upper")}, n("alpha"))
 		if err != nil {
 			t.Fatal(err)
@@ -253,35 +253,4 @@ func BenchmarkPower(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/equivalence/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

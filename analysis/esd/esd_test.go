@@ -2,25 +2,22 @@ package esd
 
 import (
 	"encoding/binary"
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
-)
 
-const reference = "../../testdata/reference/"
+	"shelfspan/testdata/reference"
+)
 
 // NIST/SEMATECH e-Handbook 1.3.5.17.3, Rosner's data: it prints R and λ cut to
 // three decimals and finds three outliers; the fourth decimals are from R.
 func TestRosner(t *testing.T) {
 	var y []float64
-	for _, row := range table(t, "rosner.csv") {
-		y = append(y, number(t, row["y"]))
+	for _, row := range reference.Table(t, "rosner.csv") {
+		y = append(y, reference.Number(t, row["y"]))
 	}
 	r, err := Test(y, 10, 0.05)
 	if err != nil {
@@ -41,34 +38,34 @@ func TestRosner(t *testing.T) {
 // R: testdata/reference/esd/esd.R.
 func TestAgainstR(t *testing.T) {
 	sets := map[string][]float64{}
-	for _, row := range table(t, "rosner.csv") {
-		sets["rosner"] = append(sets["rosner"], number(t, row["y"]))
+	for _, row := range reference.Table(t, "rosner.csv") {
+		sets["rosner"] = append(sets["rosner"], reference.Number(t, row["y"]))
 	}
-	for _, row := range table(t, "esd/sets.csv") {
-		sets[row["set"]] = append(sets[row["set"]], number(t, row["y"]))
+	for _, row := range reference.Table(t, "esd/sets.csv") {
+		sets[row["set"]] = append(sets[row["set"]], reference.Number(t, row["y"]))
 	}
 	found := map[float64]int{}
-	for _, row := range table(t, "esd/answers.csv") {
+	for _, row := range reference.Table(t, "esd/answers.csv") {
 		y := sets[row["set"]]
-		r, err := Test(y, int(number(t, row["most"])), number(t, row["alpha"]))
+		r, err := Test(y, int(reference.Number(t, row["most"])), reference.Number(t, row["alpha"]))
 		if err != nil {
 			t.Fatal(err)
 		}
-		s := r.Steps[int(number(t, row["step"]))-1]
+		s := r.Steps[int(reference.Number(t, row["step"]))-1]
 		// Which of two equal values is taken off is all one.
-		if y[s.Index] != y[int(number(t, row["index"]))] {
+		if y[s.Index] != y[int(reference.Number(t, row["index"]))] {
 			t.Errorf("%s, step %s: takes off %d, want %s", row["set"], row["step"], s.Index, row["index"])
 		}
-		for _, c := range []struct{ got, want float64 }{{s.R, number(t, row["R"])}, {s.Critical, number(t, row["lambda"])}} {
+		for _, c := range []struct{ got, want float64 }{{s.R, reference.Number(t, row["R"])}, {s.Critical, reference.Number(t, row["lambda"])}} {
 			// A million with three decimals leaves R ten digits.
 			if math.Abs(c.got-c.want) > 1e-9*c.want {
 				t.Errorf("%s, step %s: %.15g, want %.15g", row["set"], row["step"], c.got, c.want)
 			}
 		}
-		if want := number(t, row["outliers"]); float64(r.Outliers) != want {
+		if want := reference.Number(t, row["outliers"]); float64(r.Outliers) != want {
 			t.Errorf("%s: %d outliers, want %v", row["set"], r.Outliers, want)
 		}
-		found[number(t, row["outliers"])]++
+		found[reference.Number(t, row["outliers"])]++
 	}
 	if found[0] == 0 || found[1] == 0 || found[3] == 0 {
 		t.Errorf("the sets have too few answers: %v", found)
@@ -203,35 +200,4 @@ func BenchmarkTest(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"shelfspan/testdata/reference"
 )
 
 // R, by lm and rstandard: testdata/reference/losses/losses.R.
@@ -17,16 +19,16 @@ func TestGroupsAgainstR(t *testing.T) {
 		labels []string
 	}
 	sets := map[string]*set{}
-	for _, row := range table(t, "losses/rates.csv") {
+	for _, row := range reference.Table(t, "losses/rates.csv") {
 		s := sets[row["case"]]
 		if s == nil {
 			s = &set{}
 			sets[row["case"]] = s
 		}
-		s.rates, s.batch, s.labels = append(s.rates, number(t, row["rate"])), append(s.batch, int(number(t, row["batch"]))), append(s.labels, row["unit"])
+		s.rates, s.batch, s.labels = append(s.rates, reference.Number(t, row["rate"])), append(s.batch, int(reference.Number(t, row["batch"]))), append(s.labels, row["unit"])
 	}
 	grouped := 0
-	for _, row := range table(t, "losses/leakers.csv") {
+	for _, row := range reference.Table(t, "losses/leakers.csv") {
 		s := sets[row["case"]]
 		groups := s.batch
 		if row["grouped"] == "FALSE" {
@@ -34,15 +36,15 @@ func TestGroupsAgainstR(t *testing.T) {
 		} else {
 			grouped++
 		}
-		r, err := TestGroups(s.rates, groups, int(number(t, row["most"])), 0.05)
+		r, err := TestGroups(s.rates, groups, int(reference.Number(t, row["most"])), 0.05)
 		if err != nil {
 			t.Fatal(err)
 		}
-		step := r.Steps[int(number(t, row["step"]))-1]
-		if got := s.labels[step.Index]; got != row["unit"] || math.Abs(step.R-number(t, row["R"])) > 1e-10 || math.Abs(step.Critical-number(t, row["lambda"])) > 1e-10 {
+		step := r.Steps[int(reference.Number(t, row["step"]))-1]
+		if got := s.labels[step.Index]; got != row["unit"] || math.Abs(step.R-reference.Number(t, row["R"])) > 1e-10 || math.Abs(step.Critical-reference.Number(t, row["lambda"])) > 1e-10 {
 			t.Errorf("%s, grouped %s, step %s: %s, %.14g, %.14g; R has %s, %s, %s", row["case"], row["grouped"], row["step"], got, step.R, step.Critical, row["unit"], row["R"], row["lambda"])
 		}
-		if want := number(t, row["outliers"]); float64(r.Outliers) != want {
+		if want := reference.Number(t, row["outliers"]); float64(r.Outliers) != want {
 			t.Errorf("%s, grouped %s: %d outliers, want %v", row["case"], row["grouped"], r.Outliers, want)
 		}
 	}

@@ -2,35 +2,31 @@ package outoftrend
 
 import (
 	"encoding/binary"
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"shelfspan/analysis/linear"
 	"shelfspan/analysis/pooling"
 	"shelfspan/analysis/residuals"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's: testdata/reference/outoftrend/outoftrend.R.
-const reference = "../../testdata/reference/outoftrend/"
-
 func TestBatchesAgainstR(t *testing.T) {
 	type suspect struct {
 		batches      []pooling.Batch
 		batch, point int
 	}
 	sets := map[string]*suspect{}
-	for _, row := range table(t, "batches.csv") {
+	for _, row := range reference.Table(t, "outoftrend/batches.csv") {
 		s := sets[row["set"]]
 		if s == nil {
 			s = &suspect{}
 			sets[row["set"]] = s
 		}
-		k := int(number(t, row["batch"])) - 1
+		k := int(reference.Number(t, row["batch"])) - 1
 		if k == len(s.batches) {
 			s.batches = append(s.batches, pooling.Batch{})
 		}
@@ -38,10 +34,10 @@ func TestBatchesAgainstR(t *testing.T) {
 		if row["suspect"] == "TRUE" {
 			s.batch, s.point = k, len(b.X)
 		}
-		b.X, b.Y = append(b.X, number(t, row["months"])), append(b.Y, number(t, row["value"]))
+		b.X, b.Y = append(b.X, reference.Number(t, row["months"])), append(b.Y, reference.Number(t, row["value"]))
 	}
 	decisions := map[string]bool{}
-	for _, row := range table(t, "answers.csv") {
+	for _, row := range reference.Table(t, "outoftrend/answers.csv") {
 		s := sets[row["set"]]
 		j, err := OfBatches(s.batches, s.batch, s.point)
 		if row["model"] == "shared" {
@@ -76,11 +72,11 @@ func shared(batches []pooling.Batch, batch, point int) (Judgement, error) {
 
 func TestEarlierAgainstR(t *testing.T) {
 	earlier := map[string][]float64{}
-	for _, row := range table(t, "earlier.csv") {
-		earlier[row["n"]] = append(earlier[row["n"]], number(t, row["value"]))
+	for _, row := range reference.Table(t, "outoftrend/earlier.csv") {
+		earlier[row["n"]] = append(earlier[row["n"]], reference.Number(t, row["value"]))
 	}
-	for _, row := range table(t, "earlier-answers.csv") {
-		j, err := AgainstEarlier(earlier[row["n"]], number(t, row["value"]))
+	for _, row := range reference.Table(t, "outoftrend/earlier-answers.csv") {
+		j, err := AgainstEarlier(earlier[row["n"]], reference.Number(t, row["value"]))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -283,38 +279,7 @@ func FuzzJudgements(f *testing.F) {
 
 func same(t *testing.T, what string, got float64, text string) {
 	t.Helper()
-	if want := number(t, text); !(math.Abs(got-want) <= 1e-9*math.Abs(want)+1e-13) {
+	if want := reference.Number(t, text); !(math.Abs(got-want) <= 1e-9*math.Abs(want)+1e-13) {
 		t.Errorf("%s: %.15g, want %.15g", what, got, want)
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

@@ -1,43 +1,38 @@
 package plateau
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
-	"strings"
 	"testing"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/pooling"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's nls: testdata/reference/plateau/plateau.R.
-const reference = "../../testdata/reference/plateau/"
-
 func sets(t *testing.T) map[string][]pooling.Batch {
 	t.Helper()
 	all := map[string][]pooling.Batch{}
-	for _, row := range table(t, "data.csv") {
-		name, k := row["set"], int(number(t, row["batch"]))
+	for _, row := range reference.Table(t, "plateau/data.csv") {
+		name, k := row["set"], int(reference.Number(t, row["batch"]))
 		if k > len(all[name]) {
 			all[name] = append(all[name], pooling.Batch{})
 		}
 		b := &all[name][k-1]
-		b.X, b.Y = append(b.X, number(t, row["months"])), append(b.Y, number(t, row["value"]))
+		b.X, b.Y = append(b.X, reference.Number(t, row["months"])), append(b.Y, reference.Number(t, row["value"]))
 	}
 	return all
 }
 
 func TestFitsAgainstR(t *testing.T) {
 	all := sets(t)
-	for _, row := range table(t, "fits.csv") {
+	for _, row := range reference.Table(t, "plateau/fits.csv") {
 		name := row["set"] + " " + row["decision"] + ", batch " + row["batch"]
 		f, err := FitCurves(all[row["set"]], Model(row["model"]), pooling.Decision(row["decision"]))
 		if err != nil || f.Status != Converged {
 			t.Fatalf("%s: %v %+v", name, err, f)
 		}
-		c := f.Curves[int(number(t, row["batch"]))-1]
+		c := f.Curves[int(reference.Number(t, row["batch"]))-1]
 		second, secondSE, shape, shapeSE := c.Plateau, c.SE.Plateau, c.Rate, c.SE.Rate
 		if f.Model == Power {
 			second, secondSE, shape, shapeSE = c.Factor, c.SE.Factor, c.Exponent, c.SE.Exponent
@@ -57,16 +52,16 @@ func TestFitsAgainstR(t *testing.T) {
 
 func TestLivesAgainstR(t *testing.T) {
 	all := sets(t)
-	limits := table(t, "limits.csv")
+	limits := reference.Table(t, "plateau/limits.csv")
 	compared := map[string]int{}
-	for _, row := range table(t, "lives.csv") {
-		l := limits[int(number(t, row["limit"]))-1]
+	for _, row := range reference.Table(t, "plateau/lives.csv") {
+		l := limits[int(reference.Number(t, row["limit"]))-1]
 		f, err := FitCurves(all[row["set"]], Model(l["model"]), pooling.Decision(row["decision"]))
 		if err != nil {
 			t.Fatal(err)
 		}
-		life, err := f.Meets(int(number(t, row["batch"]))-1,
-			kinetics.Limit{Share: number(t, l["share"]), Level: number(t, l["level"]), Above: l["above"] == "TRUE"}, number(t, l["confidence"]))
+		life, err := f.Meets(int(reference.Number(t, row["batch"]))-1,
+			kinetics.Limit{Share: reference.Number(t, l["share"]), Level: reference.Number(t, l["level"]), Above: l["above"] == "TRUE"}, reference.Number(t, l["confidence"]))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -90,38 +85,7 @@ func TestLivesAgainstR(t *testing.T) {
 
 func same(t *testing.T, what string, got float64, text string, tolerance float64) {
 	t.Helper()
-	if want := number(t, text); got != want && !(math.Abs(got-want) <= tolerance*math.Abs(want)) {
+	if want := reference.Number(t, text); got != want && !(math.Abs(got-want) <= tolerance*math.Abs(want)) {
 		t.Errorf("%s: %.12g, want %.12g", what, got, want)
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = strings.TrimSpace(row[i])
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

@@ -1,37 +1,33 @@
 package randombatch
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"shelfspan/analysis/pooling"
+	"shelfspan/testdata/reference"
 )
 
 // testdata/reference/randombatch/randombatch.R fits by nlme's lme and lme4's
 // lmer, takes degrees of freedom from lmerTest and reckons the generalized limit
 // by nested integrals and a search for the variance, none of it as it is done here.
-const reference = "../../testdata/reference/randombatch/"
-
 // R's optimisers end within 1e-6 or so of the greatest likelihood; ours may be
 // above theirs, but not below by more than rounding.
 func TestFitAgainstR(t *testing.T) {
 	data := readData(t)
 	ranks := map[int]int{}
-	for _, want := range readTable(t, "fits.csv") {
+	for _, want := range reference.Table(t, "randombatch/fits.csv") {
 		t.Run(want["data"], func(t *testing.T) {
 			f, err := REML(data[want["data"]])
 			if err != nil {
 				t.Fatal(err)
 			}
 			ranks[f.Rank]++
-			best := number(t, want["loglik_lmer"])
+			best := reference.Number(t, want["loglik_lmer"])
 			if lme := want["loglik_lme"]; lme != "" {
-				best = math.Max(best, number(t, lme))
+				best = math.Max(best, reference.Number(t, lme))
 			}
 			if f.LogLikelihood < best-1e-8 || f.LogLikelihood > best+1e-6 {
 				t.Errorf("log likelihood %.10f, R's best %.10f", f.LogLikelihood, best)
@@ -43,7 +39,7 @@ func TestFitAgainstR(t *testing.T) {
 			// likelihood: they are compared with what their own error is.
 			check := func(what string, got float64, column string, within float64) {
 				t.Helper()
-				if want := number(t, want[column]); !(math.Abs(got-want) <= within) {
+				if want := reference.Number(t, want[column]); !(math.Abs(got-want) <= within) {
 					t.Errorf("%s %.10g, R has %.10g", what, got, want)
 				}
 			}
@@ -74,7 +70,7 @@ func TestFitAgainstR(t *testing.T) {
 // Where lme is sure of its parameters ours are its own to six significant digits.
 func TestSixDigitsOfLme(t *testing.T) {
 	data := readData(t)
-	rows := readTable(t, "lme.csv")
+	rows := reference.Table(t, "randombatch/lme.csv")
 	if len(rows) != 2 {
 		t.Fatalf("%d rows", len(rows))
 	}
@@ -88,7 +84,7 @@ func TestSixDigitsOfLme(t *testing.T) {
 			"intercept": f.Intercept, "slope": f.Slope, "intercept_se": f.InterceptSE, "slope_se": f.SlopeSE,
 			"intercept_sd": f.InterceptSD, "slope_sd": f.SlopeSD, "correlation": f.Correlation, "residual_sd": f.ResidualSD,
 		} {
-			if want := number(t, row[column]); math.Abs(got/want-1) > 1e-6 {
+			if want := reference.Number(t, row[column]); math.Abs(got/want-1) > 1e-6 {
 				t.Errorf("%s: %s %.10g, lme has %.10g", name, column, got, want)
 			}
 		}
@@ -99,7 +95,7 @@ func TestSixDigitsOfLme(t *testing.T) {
 // at half the steps (TestGeneralizedLimits).
 func TestGeneralizedLimitAgainstR(t *testing.T) {
 	data := readData(t)
-	rows := readTable(t, "limits.csv")
+	rows := reference.Table(t, "randombatch/limits.csv")
 	if len(rows) < 15 {
 		t.Fatalf("%d rows", len(rows))
 	}
@@ -109,8 +105,8 @@ func TestGeneralizedLimitAgainstR(t *testing.T) {
 			t.Fatal(short)
 		}
 		f := d.newFuture(distuv.UnitNormal.Quantile(0.95))
-		got := f.below(d.at(number(t, row["time"])), (number(t, row["y"])-d.origin)/d.size)
-		if want := number(t, row["below"]); math.Abs(got-want) > 5e-7 {
+		got := f.below(d.at(reference.Number(t, row["time"])), (reference.Number(t, row["y"])-d.origin)/d.size)
+		if want := reference.Number(t, row["below"]); math.Abs(got-want) > 5e-7 {
 			t.Errorf("%s at %s: probability %.10f below %s, want %.10f", row["data"], row["time"], got, row["y"], want)
 		}
 	}
@@ -119,7 +115,7 @@ func TestGeneralizedLimitAgainstR(t *testing.T) {
 func readData(t testing.TB) map[string][]pooling.Batch {
 	data := map[string][]pooling.Batch{}
 	index := map[[2]string]int{}
-	for _, row := range readTable(t, "data.csv") {
+	for _, row := range reference.Table(t, "randombatch/data.csv") {
 		name := row["data"]
 		i, ok := index[[2]string{name, row["batch"]}]
 		if !ok {
@@ -128,36 +124,7 @@ func readData(t testing.TB) map[string][]pooling.Batch {
 			data[name] = append(data[name], pooling.Batch{})
 		}
 		b := &data[name][i]
-		b.X, b.Y = append(b.X, number(t, row["time"])), append(b.Y, number(t, row["y"]))
+		b.X, b.Y = append(b.X, reference.Number(t, row["time"])), append(b.Y, reference.Number(t, row["y"]))
 	}
 	return data
-}
-
-func readTable(t testing.TB, name string) []map[string]string {
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var table []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for j, s := range row {
-			m[rows[0][j]] = s
-		}
-		table = append(table, m)
-	}
-	return table
-}
-
-func number(t testing.TB, s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }

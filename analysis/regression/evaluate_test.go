@@ -9,6 +9,7 @@ import (
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/pooling"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
 
 var none = math.Inf(1)
@@ -261,7 +262,7 @@ func with(in Input, change func(*Input)) Input {
 // The limit on the curve is at the acceptance limit when the shelf life says so.
 func TestCurveMeetsTheLimitAtTheShelfLife(t *testing.T) {
 	data := readData(t)
-	for _, c := range readTable(t, "cases.csv") {
+	for _, c := range reference.Table(t, "pooling/cases.csv") {
 		in := input(t, c, data)
 		out, _ := Evaluate(in)
 		for _, f := range out.Fits {

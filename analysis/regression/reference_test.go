@@ -1,24 +1,21 @@
 package regression
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's: testdata/reference/pooling/pooling.R fits by
 // lm, tests by anova and finds every crossing by uniroot on a limit made of
 // vcov, none of it in the way it is done here.
-const reference = "../../testdata/reference/pooling/"
-
 func TestAgainstR(t *testing.T) {
 	data := readData(t)
-	cases, tests, lines := readTable(t, "cases.csv"), readTable(t, "tests.csv"), readTable(t, "lines.csv")
+	cases, tests, lines := reference.Table(t, "pooling/cases.csv"), reference.Table(t, "pooling/tests.csv"), reference.Table(t, "pooling/lines.csv")
 	next := 0
 	for i, c := range cases {
 		t.Run(c["case"], func(t *testing.T) {
@@ -31,13 +28,13 @@ func TestAgainstR(t *testing.T) {
 			if out.OneSided != (want["one_sided"] == "TRUE") {
 				t.Errorf("one-sided %v, want %s", out.OneSided, want["one_sided"])
 			}
-			same(t, "F of the slopes", out.Pooling.SlopesF, number(t, want["slopes_f"]))
-			same(t, "p of the slopes", out.Pooling.SlopesP, number(t, want["slopes_p"]))
-			same(t, "F of the intercepts", out.Pooling.InterceptsF, number(t, want["intercepts_f"]))
-			same(t, "p of the intercepts", out.Pooling.InterceptsP, number(t, want["intercepts_p"]))
-			same(t, "quantile", out.Quantile, number(t, want["quantile"]))
-			same(t, "residual sd", out.ResidualSD, number(t, want["residual_sd"]))
-			same(t, "degrees of freedom", float64(out.DF), number(t, want["df"]))
+			same(t, "F of the slopes", out.Pooling.SlopesF, reference.Number(t, want["slopes_f"]))
+			same(t, "p of the slopes", out.Pooling.SlopesP, reference.Number(t, want["slopes_p"]))
+			same(t, "F of the intercepts", out.Pooling.InterceptsF, reference.Number(t, want["intercepts_f"]))
+			same(t, "p of the intercepts", out.Pooling.InterceptsP, reference.Number(t, want["intercepts_p"]))
+			same(t, "quantile", out.Quantile, reference.Number(t, want["quantile"]))
+			same(t, "residual sd", out.ResidualSD, reference.Number(t, want["residual_sd"]))
+			same(t, "degrees of freedom", float64(out.DF), reference.Number(t, want["df"]))
 
 			shortest, limiting := math.Inf(1), -1
 			for b, f := range out.Fits {
@@ -46,20 +43,20 @@ func TestAgainstR(t *testing.T) {
 				if line["case"] != c["case"] {
 					t.Fatalf("lines.csv is at %q", line["case"])
 				}
-				same(t, "n", float64(f.N), number(t, line["n"]))
-				same(t, "intercept", f.Intercept, number(t, line["intercept"]))
-				same(t, "slope", f.Slope, number(t, line["slope"]))
-				same(t, "slope's error", f.SlopeSE, number(t, line["slope_se"]))
-				same(t, "estimate", f.Estimate, number(t, line["estimate_months"]))
-				same(t, "shelf life", f.ShelfLife, number(t, line["shelf_life_months"]))
+				same(t, "n", float64(f.N), reference.Number(t, line["n"]))
+				same(t, "intercept", f.Intercept, reference.Number(t, line["intercept"]))
+				same(t, "slope", f.Slope, reference.Number(t, line["slope"]))
+				same(t, "slope's error", f.SlopeSE, reference.Number(t, line["slope_se"]))
+				same(t, "estimate", f.Estimate, reference.Number(t, line["estimate_months"]))
+				same(t, "shelf life", f.ShelfLife, reference.Number(t, line["shelf_life_months"]))
 				if f.LimitedBy != line["limited_by"] {
 					t.Errorf("limited by %q, want %q", f.LimitedBy, line["limited_by"])
 				}
 				mean, lower, upper := f.Curve(in.Baseline + 10)
-				same(t, "mean at 10 months", mean, number(t, line["mean10"]))
-				same(t, "lower limit at 10 months", lower, number(t, line["lower10"]))
-				same(t, "upper limit at 10 months", upper, number(t, line["upper10"]))
-				if life := number(t, line["shelf_life_months"]); life < shortest {
+				same(t, "mean at 10 months", mean, reference.Number(t, line["mean10"]))
+				same(t, "lower limit at 10 months", lower, reference.Number(t, line["lower10"]))
+				same(t, "upper limit at 10 months", upper, reference.Number(t, line["upper10"]))
+				if life := reference.Number(t, line["shelf_life_months"]); life < shortest {
 					shortest, limiting = life, b
 				}
 			}
@@ -81,7 +78,7 @@ func TestAgainstR(t *testing.T) {
 // A case for each decision, so that none of them goes unchecked unnoticed.
 func TestReferenceCoversEveryDecision(t *testing.T) {
 	seen := map[string]int{}
-	for _, row := range readTable(t, "tests.csv") {
+	for _, row := range reference.Table(t, "pooling/tests.csv") {
 		seen[row["decision"]]++
 	}
 	for _, d := range []string{"separate", "common-slope", "pooled"} {
@@ -94,11 +91,11 @@ func TestReferenceCoversEveryDecision(t *testing.T) {
 func TestAICcAgainstR(t *testing.T) {
 	data := readData(t)
 	byData := map[string]map[kinetics.Model]float64{}
-	for _, row := range readTable(t, "aicc.csv") {
+	for _, row := range reference.Table(t, "pooling/aicc.csv") {
 		if byData[row["data"]] == nil {
 			byData[row["data"]] = map[kinetics.Model]float64{}
 		}
-		byData[row["data"]][kinetics.Model(row["model"])] = number(t, row["aicc"])
+		byData[row["data"]][kinetics.Model(row["model"])] = reference.Number(t, row["aicc"])
 	}
 	// What the rule makes of R's numbers, read off aicc.csv: the lowest, where it
 	// beats zero-order by more than 2.
@@ -133,9 +130,9 @@ func TestAICcAgainstR(t *testing.T) {
 
 func input(t *testing.T, c map[string]string, data map[string][][]Point) Input {
 	in := Input{
-		Lower: number(t, c["lower"]), Upper: number(t, c["upper"]), Basis: study.Basis(c["basis"]),
+		Lower: reference.Number(t, c["lower"]), Upper: reference.Number(t, c["upper"]), Basis: study.Basis(c["basis"]),
 		Direction: study.Direction(c["direction"]), Model: study.Model(c["model"]),
-		Baseline: number(t, c["baseline"]), Alpha: number(t, c["alpha"]), Confidence: number(t, c["confidence"]),
+		Baseline: reference.Number(t, c["baseline"]), Alpha: reference.Number(t, c["alpha"]), Confidence: reference.Number(t, c["confidence"]),
 	}
 	for _, batch := range data[c["data"]] {
 		var kept []Point
@@ -151,7 +148,7 @@ func input(t *testing.T, c map[string]string, data map[string][][]Point) Input {
 
 func readData(t testing.TB) map[string][][]Point {
 	data := map[string][][]Point{}
-	for _, row := range readTable(t, "data.csv") {
+	for _, row := range reference.Table(t, "pooling/data.csv") {
 		b, err := strconv.Atoi(row["batch"][1:])
 		if err != nil {
 			t.Fatal(err)
@@ -160,43 +157,10 @@ func readData(t testing.TB) map[string][][]Point {
 		for len(batches) < b {
 			batches = append(batches, nil)
 		}
-		batches[b-1] = append(batches[b-1], Point{Months: number(t, row["months"]), Value: number(t, row["value"])})
+		batches[b-1] = append(batches[b-1], Point{Months: reference.Number(t, row["months"]), Value: reference.Number(t, row["value"])})
 		data[row["data"]] = batches
 	}
 	return data
-}
-
-func readTable(t testing.TB, name string) []map[string]string {
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var table []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for j, s := range row {
-			m[rows[0][j]] = s
-		}
-		table = append(table, m)
-	}
-	return table
-}
-
-// number reads a number; an empty field is NaN.
-func number(t testing.TB, s string) float64 {
-	if s == "" {
-		return math.NaN()
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }
 
 // same asks for 9 significant digits, and for NaN and infinity where R has them.

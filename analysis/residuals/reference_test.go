@@ -1,20 +1,16 @@
 package residuals
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"shelfspan/analysis/linear"
 	"shelfspan/analysis/pooling"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's: testdata/reference/residuals/residuals.R.
-const reference = "../../testdata/reference/"
-
 // set is a model of a reference set: its columns and what Breusch–Pagan sets the
 // squares against.
 type set struct {
@@ -55,13 +51,13 @@ func sets(t *testing.T) map[string]set {
 
 func batchesOf(t *testing.T) map[string][]pooling.Batch {
 	all := map[string][]pooling.Batch{}
-	for _, row := range table(t, "residuals/batches.csv") {
-		name, k := row["set"], int(number(t, row["batch"]))
+	for _, row := range reference.Table(t, "residuals/batches.csv") {
+		name, k := row["set"], int(reference.Number(t, row["batch"]))
 		if k > len(all[name]) {
 			all[name] = append(all[name], pooling.Batch{})
 		}
 		b := &all[name][k-1]
-		b.X, b.Y = append(b.X, number(t, row["months"])), append(b.Y, number(t, row["value"]))
+		b.X, b.Y = append(b.X, reference.Number(t, row["months"])), append(b.Y, reference.Number(t, row["value"]))
 	}
 	return all
 }
@@ -69,7 +65,7 @@ func batchesOf(t *testing.T) map[string][]pooling.Batch {
 func TestPointsAgainstR(t *testing.T) {
 	all, fits := sets(t), map[string]Residuals{}
 	compared := 0
-	for _, row := range table(t, "residuals/points.csv") {
+	for _, row := range reference.Table(t, "residuals/points.csv") {
 		name := row["set"] + " " + row["model"]
 		if _, done := fits[name]; !done {
 			r, err := Of(all[name].columns, all[name].y)
@@ -78,7 +74,7 @@ func TestPointsAgainstR(t *testing.T) {
 			}
 			fits[name] = r
 		}
-		q := fits[name].Points[int(number(t, row["i"]))]
+		q := fits[name].Points[int(reference.Number(t, row["i"]))]
 		// The collinearity of Longley's predictors costs R as many digits as us.
 		tolerance := 1e-9
 		if row["set"] == "longley" {
@@ -86,7 +82,7 @@ func TestPointsAgainstR(t *testing.T) {
 		}
 		for what, got := range map[string]float64{"fitted": q.Fitted, "residual": q.Residual, "leverage": q.Leverage,
 			"internal": q.Internal, "external": q.External, "p": q.P} {
-			want := number(t, row[what])
+			want := reference.Number(t, row[what])
 			if math.Abs(got-want) > tolerance*(1+math.Abs(want)) {
 				t.Errorf("%s, %s of %s: %.15g, want %.15g", name, what, row["i"], got, want)
 			}
@@ -107,7 +103,7 @@ func TestPointsAgainstR(t *testing.T) {
 func TestTestsAgainstR(t *testing.T) {
 	all := sets(t)
 	withReplicates := 0
-	for _, row := range table(t, "residuals/tests.csv") {
+	for _, row := range reference.Table(t, "residuals/tests.csv") {
 		name := row["set"] + " " + row["model"]
 		s := all[name]
 		r, err := Of(s.columns, s.y)
@@ -152,7 +148,7 @@ func TestTestsAgainstR(t *testing.T) {
 func TestCourseAgainstR(t *testing.T) {
 	batches := batchesOf(t)
 	found := map[Direction]int{}
-	for _, row := range table(t, "residuals/course.csv") {
+	for _, row := range reference.Table(t, "residuals/course.csv") {
 		name := row["set"]
 		c, err := CourseOf(batches[name])
 		if err != nil {
@@ -181,7 +177,7 @@ func TestCourseAgainstR(t *testing.T) {
 
 // R wrote down every order of the signs and counted its runs.
 func TestRunsAgainstR(t *testing.T) {
-	for _, row := range table(t, "residuals/runs.csv") {
+	for _, row := range reference.Table(t, "residuals/runs.csv") {
 		var series [][]float64
 		for _, signs := range strings.Fields(row["signs"]) {
 			var e []float64
@@ -199,7 +195,7 @@ func TestRunsAgainstR(t *testing.T) {
 
 func same(t *testing.T, what string, got float64, text string) {
 	t.Helper()
-	if want := number(t, text); !(math.Abs(got-want) <= 1e-8*math.Abs(want)+1e-13) {
+	if want := reference.Number(t, text); !(math.Abs(got-want) <= 1e-8*math.Abs(want)+1e-13) {
 		t.Errorf("%s: %.15g, want %.15g", what, got, want)
 	}
 }
@@ -207,41 +203,10 @@ func same(t *testing.T, what string, got float64, text string) {
 func columnsOf(t *testing.T, name string) map[string][]float64 {
 	t.Helper()
 	columns := map[string][]float64{}
-	for _, row := range table(t, name) {
+	for _, row := range reference.Table(t, name) {
 		for c, v := range row {
-			columns[c] = append(columns[c], number(t, v))
+			columns[c] = append(columns[c], reference.Number(t, v))
 		}
 	}
 	return columns
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = strings.TrimSpace(row[i])
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

@@ -2,33 +2,30 @@ package shapiro
 
 import (
 	"encoding/binary"
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
-)
 
-const reference = "../../testdata/reference/shapiro/"
+	"shelfspan/testdata/reference"
+)
 
 // R's shapiro.test: testdata/reference/shapiro/shapiro.R.
 func TestAgainstR(t *testing.T) {
 	sets := map[string][]float64{}
-	for _, row := range table(t, "sets.csv") {
-		sets[row["set"]] = append(sets[row["set"]], number(t, row["x"]))
+	for _, row := range reference.Table(t, "shapiro/sets.csv") {
+		sets[row["set"]] = append(sets[row["set"]], reference.Number(t, row["x"]))
 	}
-	answers := table(t, "answers.csv")
+	answers := reference.Table(t, "shapiro/answers.csv")
 	if len(answers) != len(sets) || len(answers) < 80 {
 		t.Fatalf("%d answers for %d sets", len(answers), len(sets))
 	}
 	for _, row := range answers {
 		compare(t, row, sets[row["set"]])
 	}
-	for _, row := range table(t, "large.csv") {
-		x := make([]float64, int(number(t, row["n"])))
+	for _, row := range reference.Table(t, "shapiro/large.csv") {
+		x := make([]float64, int(reference.Number(t, row["n"])))
 		for i := range x {
 			u := (float64(i) + 0.5) / float64(len(x))
 			if x[i] = -math.Log1p(-u); row["set"] == "cubed" {
@@ -45,11 +42,11 @@ func compare(t *testing.T, row map[string]string, x []float64) {
 	if err != nil {
 		t.Fatalf("%s: %v", row["set"], err)
 	}
-	if want := number(t, row["W"]); math.Abs(r.W-want) > 1e-12 {
+	if want := reference.Number(t, row["W"]); math.Abs(r.W-want) > 1e-12 {
 		t.Errorf("%s: W %.15g, want %.15g", row["set"], r.W, want)
 	}
 	// p hangs on ln(1 − W), which where W is all but 1 has fewer digits than W.
-	if want := number(t, row["p"]); math.Abs(r.P-want) > 1e-9*want+1e-10 {
+	if want := reference.Number(t, row["p"]); math.Abs(r.P-want) > 1e-9*want+1e-10 {
 		t.Errorf("%s: p %.15g, want %.15g", row["set"], r.P, want)
 	}
 }
@@ -162,35 +159,4 @@ func BenchmarkTest(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

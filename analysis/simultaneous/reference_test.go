@@ -1,17 +1,15 @@
 package simultaneous
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 
 	"shelfspan/analysis/linear"
+	"shelfspan/testdata/reference"
 )
 
 // Critical values of two-sided comparisons with a control, equal groups, at 0.05 (Dunnett,
@@ -50,20 +48,20 @@ func TestPublishedAgainstControl(t *testing.T) {
 func TestAgainstControl(t *testing.T) {
 	made := map[string]*Distribution{}
 	worst := 0.0
-	for _, row := range table(t, "dunnett.csv") {
+	for _, row := range reference.Table(t, "simultaneous/dunnett.csv") {
 		key := row["groups"] + "/" + row["df"] + "/" + row["sides"]
 		if made[key] == nil {
 			maker := New
 			if row["sides"] == "1" {
 				maker = NewUpper
 			}
-			made[key] = against(t, numbers(t, row["groups"]), number(t, row["df"]), maker)
+			made[key] = against(t, numbers(t, row["groups"]), reference.Number(t, row["df"]), maker)
 			if made[key].Error != 0 || made[key].Directions != 0 {
 				t.Errorf("%s is taken over lattices", key)
 			}
 		}
-		got := ask(t, made[key], number(t, row["q"]))
-		off := math.Abs(got - number(t, row["p"]))
+		got := ask(t, made[key], reference.Number(t, row["q"]))
+		off := math.Abs(got - reference.Number(t, row["p"]))
 		worst = max(worst, off)
 		if !(off < 2e-8) {
 			t.Errorf("%s: beyond %s %.12g, want %s", key, row["q"], got, row["p"])
@@ -75,10 +73,10 @@ func TestAgainstControl(t *testing.T) {
 // R's ptukey and qtukey; testdata/reference/simultaneous/exact.R.
 func TestAllPairsOfEqualGroups(t *testing.T) {
 	made := map[string]*Distribution{}
-	for _, row := range table(t, "tukey.csv") {
+	for _, row := range reference.Table(t, "simultaneous/tukey.csv") {
 		key := row["groups"] + " groups on " + row["df"]
 		if made[key] == nil {
-			d, err := New(pairs(int(number(t, row["groups"]))), variances(equal(int(number(t, row["groups"])))), number(t, row["df"]), 1)
+			d, err := New(pairs(int(reference.Number(t, row["groups"]))), variances(equal(int(reference.Number(t, row["groups"])))), reference.Number(t, row["df"]), 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -89,10 +87,10 @@ func TestAllPairsOfEqualGroups(t *testing.T) {
 			}
 			// At the true critical value p is 0.05 but for its error; R's is of ptukey, which
 			// errs by up to 2e-6 on few degrees of freedom (exact.R).
-			if p := ask(t, d, number(t, row["critical95"])); math.Abs(p-0.05) > d.Error+2e-6 {
+			if p := ask(t, d, reference.Number(t, row["critical95"])); math.Abs(p-0.05) > d.Error+2e-6 {
 				t.Errorf("%s: at R's critical value %s p is %.6f ± %.6f", key, row["critical95"], p, d.Error)
 			}
-			if math.Abs(q/number(t, row["critical95"])-1) > 5e-4 {
+			if math.Abs(q/reference.Number(t, row["critical95"])-1) > 5e-4 {
 				t.Errorf("%s: critical value %.6f, want %s", key, q, row["critical95"])
 			}
 			if exact := d.Rank <= 2; exact != (d.Error == 0) || d.Rank <= 5 && d.Error > Wanted {
@@ -100,11 +98,11 @@ func TestAllPairsOfEqualGroups(t *testing.T) {
 			}
 		}
 		allowed := made[key].Error
-		want := number(t, row["p"])
+		want := reference.Number(t, row["p"])
 		if want > 0.2 {
 			allowed *= 3
 		}
-		if got := ask(t, made[key], number(t, row["q"])); math.Abs(got-want) > allowed+1e-7 {
+		if got := ask(t, made[key], reference.Number(t, row["q"])); math.Abs(got-want) > allowed+1e-7 {
 			t.Errorf("%s: beyond %s %.7f ± %.7f, want %s", key, row["q"], got, allowed, row["p"])
 		}
 	}
@@ -115,12 +113,12 @@ func TestAllPairsOfEqualGroups(t *testing.T) {
 func TestPacks(t *testing.T) {
 	var packs, names []string
 	var months, y []float64
-	for _, row := range table(t, "packs.csv") {
+	for _, row := range reference.Table(t, "simultaneous/packs.csv") {
 		packs = append(packs, row["pack"])
 		if !slices.Contains(names, row["pack"]) {
 			names = append(names, row["pack"])
 		}
-		months, y = append(months, number(t, row["months"])), append(y, number(t, row["y"]))
+		months, y = append(months, reference.Number(t, row["months"])), append(y, reference.Number(t, row["y"]))
 	}
 	columns := make([]linear.Column, len(names)+1)
 	for j, name := range names {
@@ -134,7 +132,7 @@ func TestPacks(t *testing.T) {
 	columns[len(names)] = linear.Column{Name: "months", Values: months}
 	groups := map[string][]map[string]string{}
 	var order []string
-	for _, row := range table(t, "packs-answers.csv") {
+	for _, row := range reference.Table(t, "simultaneous/packs-answers.csv") {
 		key := row["model"] + "/" + row["set"] + "/" + row["sides"]
 		if groups[key] == nil {
 			order = append(order, key)
@@ -172,11 +170,11 @@ func TestPacks(t *testing.T) {
 		plain := make([]float64, len(rows))
 		for i, row := range rows {
 			se := d.SE[i] * fit.ResidualSD()
-			if math.Abs(se/number(t, row["se"])-1) > 1e-9 {
+			if math.Abs(se/reference.Number(t, row["se"])-1) > 1e-9 {
 				t.Errorf("%s, %s: standard error %.12g, want %s", key, row["contrast"], se, row["se"])
 			}
 			statistics[i] = product(contrasts[i], fit.Coefficients) / se
-			if math.Abs(statistics[i]-number(t, row["t"])) > 1e-9 {
+			if math.Abs(statistics[i]-reference.Number(t, row["t"])) > 1e-9 {
 				t.Errorf("%s, %s: t %.12g, want %s", key, row["contrast"], statistics[i], row["t"])
 			}
 			plain[i] = d.beyondOfOne(statistics[i])
@@ -193,20 +191,20 @@ func TestPacks(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, row := range rows {
-			want, allowed := number(t, row["p"]), d.Error+3*number(t, row["error"])+1e-6
+			want, allowed := reference.Number(t, row["p"]), d.Error+3*reference.Number(t, row["error"])+1e-6
 			if want > 0.2 {
 				allowed += 2 * d.Error
 			}
 			if math.Abs(adjusted[i]-want) > allowed {
 				t.Errorf("%s, %s: p %.7f ± %.7f, want %.7f", key, row["contrast"], adjusted[i], allowed, want)
 			}
-			if math.Abs(holm[i]-number(t, row["holm"])) > 1e-9 {
+			if math.Abs(holm[i]-reference.Number(t, row["holm"])) > 1e-9 {
 				t.Errorf("%s, %s: Holm's p %.10f, want %s", key, row["contrast"], holm[i], row["holm"])
 			}
 		}
 		q, err := d.Critical(0.95)
 		// qmvt's error is that of its root, 1e-3 or so by its manual.
-		if want := number(t, rows[0]["critical95"]); err != nil || math.Abs(q-want) > 2e-3 {
+		if want := reference.Number(t, rows[0]["critical95"]); err != nil || math.Abs(q-want) > 2e-3 {
 			t.Errorf("%s: critical value %.6f, %v; want %.6f", key, q, err, want)
 		}
 	}
@@ -216,7 +214,7 @@ func TestPacks(t *testing.T) {
 // testdata/reference/simultaneous/contrasts.R.
 func TestContrastsOfAnyKind(t *testing.T) {
 	contrasts, covariances := map[string][][]float64{}, map[string][]float64{}
-	for _, row := range table(t, "contrasts.csv") {
+	for _, row := range reference.Table(t, "simultaneous/contrasts.csv") {
 		if v := numbers(t, row["numbers"]); row["what"] == "contrast" {
 			contrasts[row["case"]] = append(contrasts[row["case"]], v)
 		} else {
@@ -225,7 +223,7 @@ func TestContrastsOfAnyKind(t *testing.T) {
 	}
 	made := map[string]*Distribution{}
 	ranks := map[int]int{}
-	for _, row := range table(t, "contrasts-answers.csv") {
+	for _, row := range reference.Table(t, "simultaneous/contrasts-answers.csv") {
 		name := row["case"]
 		key := name + "/" + row["sides"]
 		if made[key] == nil {
@@ -233,7 +231,7 @@ func TestContrastsOfAnyKind(t *testing.T) {
 			if row["sides"] == "1" {
 				maker = NewUpper
 			}
-			d, err := maker(contrasts[name], mat.NewSymDense(len(contrasts[name][0]), covariances[name]), number(t, row["df"]), 1)
+			d, err := maker(contrasts[name], mat.NewSymDense(len(contrasts[name][0]), covariances[name]), reference.Number(t, row["df"]), 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -241,12 +239,12 @@ func TestContrastsOfAnyKind(t *testing.T) {
 			ranks[d.Rank]++
 		}
 		d := made[key]
-		want := number(t, row["p"])
-		allowed := d.Error + 3*number(t, row["error"]) + 1e-6
+		want := reference.Number(t, row["p"])
+		allowed := d.Error + 3*reference.Number(t, row["error"]) + 1e-6
 		if want > 0.2 {
 			allowed += 2 * d.Error
 		}
-		if got := ask(t, d, number(t, row["q"])); math.Abs(got-want) > allowed {
+		if got := ask(t, d, reference.Number(t, row["q"])); math.Abs(got-want) > allowed {
 			t.Errorf("case %s, rank %d: beyond %s %.7f ± %.7f, want %.7f", key, d.Rank, row["q"], got, allowed, want)
 		}
 	}
@@ -313,41 +311,10 @@ func ask(t *testing.T, d *Distribution, q float64) float64 {
 	return p[0]
 }
 
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/simultaneous/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
 func numbers(t *testing.T, s string) (v []float64) {
 	t.Helper()
 	for field := range strings.FieldsSeq(s) {
-		v = append(v, number(t, field))
+		v = append(v, reference.Number(t, field))
 	}
 	return v
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

@@ -1,27 +1,22 @@
 package tobit
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
-	"strings"
 	"testing"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/pooling"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's: testdata/reference/tobit/tobit.R fits by
 // survival::survreg.
-const reference = "../../testdata/reference/tobit/"
-
 func sets(t *testing.T) map[string][]Batch {
 	t.Helper()
 	sides := map[string]Side{"exact": Exact, "below": Below, "above": Above}
 	all := map[string][]Batch{}
-	for _, row := range table(t, "data.csv") {
-		name, k := row["set"], int(number(t, row["batch"]))
+	for _, row := range reference.Table(t, "tobit/data.csv") {
+		name, k := row["set"], int(reference.Number(t, row["batch"]))
 		if k > len(all[name]) {
 			all[name] = append(all[name], Batch{})
 		}
@@ -30,7 +25,7 @@ func sets(t *testing.T) map[string][]Batch {
 		if !known {
 			t.Fatalf("side %q", row["side"])
 		}
-		b.X, b.Y, b.Side = append(b.X, number(t, row["months"])), append(b.Y, number(t, row["value"])), append(b.Side, side)
+		b.X, b.Y, b.Side = append(b.X, reference.Number(t, row["months"])), append(b.Y, reference.Number(t, row["value"])), append(b.Side, side)
 	}
 	return all
 }
@@ -38,13 +33,13 @@ func sets(t *testing.T) map[string][]Batch {
 func TestFitsAgainstR(t *testing.T) {
 	all := sets(t)
 	censored := map[Side]int{}
-	for _, row := range table(t, "fits.csv") {
+	for _, row := range reference.Table(t, "tobit/fits.csv") {
 		name := row["set"] + " " + row["decision"]
 		f, err := FitLines(all[row["set"]], pooling.Decision(row["decision"]))
 		if err != nil || f.Status != Converged {
 			t.Fatalf("%s: %v %+v", name, err, f)
 		}
-		line := f.Lines[int(number(t, row["batch"]))-1]
+		line := f.Lines[int(reference.Number(t, row["batch"]))-1]
 		// R's errors are Wald's without any correction for degrees of freedom.
 		plain := math.Sqrt(float64(f.DF) / float64(f.Exact))
 		same(t, name+": exact values", float64(f.Exact), row["exact"], 0)
@@ -64,16 +59,16 @@ func TestFitsAgainstR(t *testing.T) {
 
 func TestLivesAgainstR(t *testing.T) {
 	all := sets(t)
-	limits := table(t, "limits.csv")
+	limits := reference.Table(t, "tobit/limits.csv")
 	compared := 0
-	for _, row := range table(t, "lives.csv") {
-		l := limits[int(number(t, row["limit"]))-1]
+	for _, row := range reference.Table(t, "tobit/lives.csv") {
+		l := limits[int(reference.Number(t, row["limit"]))-1]
 		f, err := FitLines(all[row["set"]], pooling.Decision(row["decision"]))
 		if err != nil {
 			t.Fatal(err)
 		}
-		life, err := f.Meets(int(number(t, row["batch"]))-1,
-			kinetics.Limit{Share: number(t, l["share"]), Level: number(t, l["level"]), Above: l["above"] == "TRUE"}, number(t, l["confidence"]))
+		life, err := f.Meets(int(reference.Number(t, row["batch"]))-1,
+			kinetics.Limit{Share: reference.Number(t, l["share"]), Level: reference.Number(t, l["level"]), Above: l["above"] == "TRUE"}, reference.Number(t, l["confidence"]))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,10 +84,10 @@ func TestLivesAgainstR(t *testing.T) {
 
 // R: pnorm(u, log.p = TRUE), and the derivative by dnorm.
 func TestNormalTails(t *testing.T) {
-	for _, row := range table(t, "normal.csv") {
-		u := number(t, row["u"])
+	for _, row := range reference.Table(t, "tobit/normal.csv") {
+		u := reference.Number(t, row["u"])
 		lambda, _ := mills(u)
-		for name, c := range map[string][2]float64{"ln Φ": {logPhi(u), number(t, row["log_phi"])}, "λ": {lambda, number(t, row["lambda"])}} {
+		for name, c := range map[string][2]float64{"ln Φ": {logPhi(u), reference.Number(t, row["log_phi"])}, "λ": {lambda, reference.Number(t, row["lambda"])}} {
 			// An exponent of 5000 leaves R's derivative no more digits.
 			if math.Abs(c[0]-c[1]) > 2e-12*math.Abs(c[1]) {
 				t.Errorf("%s(%v) = %.15g, want %.15g", name, u, c[0], c[1])
@@ -114,38 +109,7 @@ func TestNormalTails(t *testing.T) {
 
 func same(t *testing.T, what string, got float64, text string, tolerance float64) {
 	t.Helper()
-	if want := number(t, text); got != want && !(math.Abs(got-want) <= tolerance*(math.Abs(want)+1e-3)) {
+	if want := reference.Number(t, text); got != want && !(math.Abs(got-want) <= tolerance*(math.Abs(want)+1e-3)) {
 		t.Errorf("%s: %.12g, want %.12g", what, got, want)
 	}
-}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([]map[string]string, 0, len(rows))
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = strings.TrimSpace(row[i])
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
 }

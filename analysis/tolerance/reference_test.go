@@ -1,23 +1,20 @@
 package tolerance
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 
 	"shelfspan/analysis/kinetics"
 	"shelfspan/analysis/pooling"
+	"shelfspan/testdata/reference"
 )
-
-const reference = "../../testdata/reference/"
 
 // testdata/reference/tolerance/tolerance.R fits by lm, takes k from R's qt(ncp=)
 // and finds the times by uniroot.
 func TestAgainstR(t *testing.T) {
 	data := map[string]map[string]*pooling.Batch{}
-	for _, row := range readTable(t, "pooling/data.csv") {
+	for _, row := range reference.Table(t, "pooling/data.csv") {
 		if data[row["data"]] == nil {
 			data[row["data"]] = map[string]*pooling.Batch{}
 		}
@@ -26,16 +23,16 @@ func TestAgainstR(t *testing.T) {
 			b = &pooling.Batch{}
 			data[row["data"]][row["batch"]] = b
 		}
-		b.X, b.Y = append(b.X, number(t, row["months"])), append(b.Y, number(t, row["value"]))
+		b.X, b.Y = append(b.X, reference.Number(t, row["months"])), append(b.Y, reference.Number(t, row["value"]))
 	}
-	answers := readTable(t, "tolerance/answers.csv")
+	answers := reference.Table(t, "tolerance/answers.csv")
 	seen := map[pooling.Decision]bool{}
-	for _, c := range readTable(t, "tolerance/cases.csv") {
+	for _, c := range reference.Table(t, "tolerance/cases.csv") {
 		t.Run(c["case"], func(t *testing.T) {
 			in := Input{
-				Limits: []kinetics.Limit{{Share: number(t, c["share"]), Level: number(t, c["level"]), Above: c["above"] == "TRUE"}},
-				Alpha:  number(t, c["alpha"]),
-				Level:  Level{number(t, c["coverage"]), number(t, c["confidence"])},
+				Limits: []kinetics.Limit{{Share: reference.Number(t, c["share"]), Level: reference.Number(t, c["level"]), Above: c["above"] == "TRUE"}},
+				Alpha:  reference.Number(t, c["alpha"]),
+				Level:  Level{reference.Number(t, c["coverage"]), reference.Number(t, c["confidence"])},
 			}
 			for i := range len(data[c["data"]]) {
 				b := data[c["data"]]["B"+strconv.Itoa(i+1)]
@@ -62,12 +59,12 @@ func TestAgainstR(t *testing.T) {
 					t.Fatalf("decision %s, want %s", out.Pooling.Decision, want["decision"])
 				}
 				line := out.Pooling.Lines[i].AgainstInitial(in.Limits[0].Share)
-				same(t, "residual sd", line.S, number(t, want["s"]))
-				same(t, "degrees of freedom", float64(line.DF), number(t, want["df"]))
-				same(t, "leverage at 10", leverage(line, 10), number(t, want["leverage10"]))
-				same(t, "k at 10", in.Factor(number(t, want["leverage10"]), line.DF), number(t, want["k10"]))
-				same(t, "estimate", f.Estimate, number(t, want["estimate"]))
-				same(t, "shelf life", f.ShelfLife, number(t, want["shelf_life"]))
+				same(t, "residual sd", line.S, reference.Number(t, want["s"]))
+				same(t, "degrees of freedom", float64(line.DF), reference.Number(t, want["df"]))
+				same(t, "leverage at 10", leverage(line, 10), reference.Number(t, want["leverage10"]))
+				same(t, "k at 10", in.Factor(reference.Number(t, want["leverage10"]), line.DF), reference.Number(t, want["k10"]))
+				same(t, "estimate", f.Estimate, reference.Number(t, want["estimate"]))
+				same(t, "shelf life", f.ShelfLife, reference.Number(t, want["shelf_life"]))
 			}
 		})
 	}
@@ -81,33 +78,4 @@ func same(t *testing.T, what string, got, want float64) {
 	if !(got == want || math.Abs(got-want) <= 1e-9*math.Abs(want)) {
 		t.Errorf("%s %.14g, want %.14g", what, got, want)
 	}
-}
-
-func readTable(t testing.TB, name string) []map[string]string {
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var table []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for j, s := range row {
-			m[rows[0][j]] = s
-		}
-		table = append(table, m)
-	}
-	return table
-}
-
-func number(t testing.TB, s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }

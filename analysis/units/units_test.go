@@ -1,11 +1,8 @@
 package units_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -17,46 +14,11 @@ import (
 	"shelfspan/analysis/units"
 	"shelfspan/study"
 	"shelfspan/study/finding"
+	"shelfspan/testdata/reference"
 )
 
 // The reference numbers are R's: testdata/reference/units/units.R fits each unit
 // by lm, tests by aov and finds every crossing by uniroot.
-const reference = "../../testdata/reference/"
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := make(map[string]string)
-		for i, h := range rows[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	if s == "NA" {
-		return math.NaN()
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
-
 // same asks for agreement to 9 significant digits.
 func same(t *testing.T, what string, got, want float64) {
 	t.Helper()
@@ -77,10 +39,10 @@ func readUnits(t *testing.T, rows []map[string]string, name string) []units.Unit
 			continue
 		}
 		if len(out) == 0 || out[len(out)-1].Label != r["unit"] {
-			out = append(out, units.Unit{Batch: int(number(t, r["batch"])) - 1, Label: r["unit"]})
+			out = append(out, units.Unit{Batch: int(reference.Number(t, r["batch"])) - 1, Label: r["unit"]})
 		}
 		u := &out[len(out)-1]
-		u.Points = append(u.Points, kinetics.Point{Months: number(t, r["months"]), Value: number(t, r["value"])})
+		u.Points = append(u.Points, kinetics.Point{Months: reference.Number(t, r["months"]), Value: reference.Number(t, r["value"])})
 	}
 	return out
 }
@@ -105,18 +67,18 @@ func compare(t *testing.T, out regression.Output, want []map[string]string) {
 	if string(out.Pooling.Decision) != w["decision"] {
 		t.Errorf("decision %s, want %s", out.Pooling.Decision, w["decision"])
 	}
-	same(t, "F of the slopes", out.Pooling.SlopesF, number(t, w["slopes_f"]))
-	same(t, "p of the slopes", out.Pooling.SlopesP, number(t, w["slopes_p"]))
-	same(t, "degrees of freedom", float64(out.DF), number(t, w["df"]))
-	same(t, "sd between units", out.ResidualSD, number(t, w["sd"]))
+	same(t, "F of the slopes", out.Pooling.SlopesF, reference.Number(t, w["slopes_f"]))
+	same(t, "p of the slopes", out.Pooling.SlopesP, reference.Number(t, w["slopes_p"]))
+	same(t, "degrees of freedom", float64(out.DF), reference.Number(t, w["df"]))
+	same(t, "sd between units", out.ResidualSD, reference.Number(t, w["sd"]))
 	shortest := math.Inf(1)
 	for i, f := range out.Fits {
 		w := want[i]
-		same(t, "units", float64(f.N), number(t, w["n"]))
-		same(t, "slope", f.Slope, number(t, w["slope"]))
-		same(t, "slope's error", f.SlopeSE, number(t, w["slope_se"]))
-		same(t, "estimate", f.Estimate, number(t, w["estimate_months"]))
-		same(t, "shelf life", f.ShelfLife, number(t, w["shelf_life_months"]))
+		same(t, "units", float64(f.N), reference.Number(t, w["n"]))
+		same(t, "slope", f.Slope, reference.Number(t, w["slope"]))
+		same(t, "slope's error", f.SlopeSE, reference.Number(t, w["slope_se"]))
+		same(t, "estimate", f.Estimate, reference.Number(t, w["estimate_months"]))
+		same(t, "shelf life", f.ShelfLife, reference.Number(t, w["shelf_life_months"]))
 		shortest = min(shortest, f.ShelfLife)
 	}
 	same(t, "shortest shelf life", out.ShelfLife, shortest)
@@ -124,12 +86,12 @@ func compare(t *testing.T, out regression.Output, want []map[string]string) {
 
 func input(t *testing.T, w map[string]string) regression.Input {
 	t.Helper()
-	return regression.Input{Lower: number(t, w["lower"]), Upper: number(t, w["upper"]), Alpha: 0.25, Confidence: 0.95}
+	return regression.Input{Lower: reference.Number(t, w["lower"]), Upper: reference.Number(t, w["upper"]), Alpha: 0.25, Confidence: 0.95}
 }
 
 func TestRatesAgainstR(t *testing.T) {
-	data := table(t, "units/weighings.csv")
-	names, want := cases(table(t, "units/weighings-answers.csv"))
+	data := reference.Table(t, "units/weighings.csv")
+	names, want := cases(reference.Table(t, "units/weighings-answers.csv"))
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
 			out, _ := units.Rates(readUnits(t, data, name), input(t, want[name][0]))
@@ -152,8 +114,8 @@ func TestRatesAgainstR(t *testing.T) {
 }
 
 func TestLinesAgainstR(t *testing.T) {
-	data := table(t, "units/returned.csv")
-	names, want := cases(table(t, "units/returned-answers.csv"))
+	data := reference.Table(t, "units/returned.csv")
+	names, want := cases(reference.Table(t, "units/returned-answers.csv"))
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
 			in := input(t, want[name][0])
@@ -162,13 +124,13 @@ func TestLinesAgainstR(t *testing.T) {
 			}
 			out, _ := units.Lines(readUnits(t, data, name), in)
 			compare(t, out, want[name])
-			same(t, "F of the levels", out.Pooling.InterceptsF, number(t, want[name][0]["intercepts_f"]))
-			same(t, "p of the levels", out.Pooling.InterceptsP, number(t, want[name][0]["intercepts_p"]))
+			same(t, "F of the levels", out.Pooling.InterceptsF, reference.Number(t, want[name][0]["intercepts_f"]))
+			same(t, "p of the levels", out.Pooling.InterceptsP, reference.Number(t, want[name][0]["intercepts_p"]))
 			for i, f := range out.Fits {
-				same(t, "intercept", f.Intercept, number(t, want[name][i]["intercept"]))
+				same(t, "intercept", f.Intercept, reference.Number(t, want[name][i]["intercept"]))
 				if in.Model != study.FirstOrder {
 					mean, lower, _ := f.Curve(10)
-					same(t, "error of the mean at 10 months", (mean-lower)/out.Quantile, number(t, want[name][i]["se10"]))
+					same(t, "error of the mean at 10 months", (mean-lower)/out.Quantile, reference.Number(t, want[name][i]["se10"]))
 				}
 			}
 		})
@@ -179,10 +141,10 @@ func TestLinesAgainstR(t *testing.T) {
 // rates in percent an hour against R's lm(percent ~ 0 + hours).
 func TestRatesOfDegradationReadouts(t *testing.T) {
 	points := make(map[string][]kinetics.Point)
-	for _, r := range table(t, "degradation-readouts.csv") {
-		points[r["unit"]] = append(points[r["unit"]], kinetics.Point{Months: number(t, r["hours"]), Value: number(t, r["percent"])})
+	for _, r := range reference.Table(t, "degradation-readouts.csv") {
+		points[r["unit"]] = append(points[r["unit"]], kinetics.Point{Months: reference.Number(t, r["hours"]), Value: reference.Number(t, r["percent"])})
 	}
-	rates := table(t, "units/degradation-rates.csv")
+	rates := reference.Table(t, "units/degradation-rates.csv")
 	if len(rates) != 15 || len(points) != 15 {
 		t.Fatalf("%d rates, %d units", len(rates), len(points))
 	}
@@ -191,7 +153,7 @@ func TestRatesOfDegradationReadouts(t *testing.T) {
 		if !ok {
 			t.Errorf("unit %s has no rate", r["unit"])
 		}
-		same(t, "unit "+r["unit"], got, number(t, r["rate"]))
+		same(t, "unit "+r["unit"], got, reference.Number(t, r["rate"]))
 	}
 }
 

@@ -1,9 +1,7 @@
 package weightloss_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,57 +14,22 @@ import (
 	"shelfspan/analysis/tolerance"
 	"shelfspan/analysis/units"
 	"shelfspan/analysis/weightloss"
+	"shelfspan/testdata/reference"
 )
 
-const reference = "../../testdata/reference/losses/"
-
 var level = tolerance.Level{Coverage: 0.95, Confidence: 0.95}
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(reference + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	if s == "NA" {
-		return math.NaN()
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
 
 // weighed gives the units of each case as they were weighed, of 100 g net.
 func weighed(t *testing.T) map[string][]weightloss.Unit {
 	t.Helper()
 	cases := map[string][]units.Unit{}
-	for _, row := range table(t, "weighings.csv") {
+	for _, row := range reference.Table(t, "losses/weighings.csv") {
 		us := cases[row["case"]]
 		if len(us) == 0 || us[len(us)-1].Label != row["unit"] {
-			us = append(us, units.Unit{Batch: int(number(t, row["batch"])) - 1, Label: row["unit"], Points: []kinetics.Point{{}}})
+			us = append(us, units.Unit{Batch: int(reference.Number(t, row["batch"])) - 1, Label: row["unit"], Points: []kinetics.Point{{}}})
 		}
 		u := &us[len(us)-1]
-		u.Points = append(u.Points, kinetics.Point{Months: number(t, row["months"]), Value: number(t, row["percent"])})
+		u.Points = append(u.Points, kinetics.Point{Months: reference.Number(t, row["months"]), Value: reference.Number(t, row["percent"])})
 		cases[row["case"]] = us
 	}
 	out := map[string][]weightloss.Unit{}
@@ -99,14 +62,14 @@ func near(got, want, relative float64) bool {
 func TestUnitsAgainstR(t *testing.T) {
 	cases := weighed(t)
 	seen := map[string]int{}
-	for _, row := range table(t, "rates.csv") {
+	for _, row := range reference.Table(t, "losses/rates.csv") {
 		u := cases[row["case"]][seen[row["case"]]]
 		seen[row["case"]]++
-		bend := number(t, row["bend"])
+		bend := reference.Number(t, row["bend"])
 		if row["case"] == "balm" {
 			bend = 0 // masses are arithmetic, and R's bends the rounding of it
 		}
-		if u.Label != row["unit"] || !near(u.Rate, number(t, row["rate"]), 1e-10) || math.Abs(u.Bend-bend) > 1e-12 {
+		if u.Label != row["unit"] || !near(u.Rate, reference.Number(t, row["rate"]), 1e-10) || math.Abs(u.Bend-bend) > 1e-12 {
 			t.Errorf("%s %s: %+v, want %v", row["case"], u.Label, u, row)
 		}
 		// 1 % of 100 g is 1 g.
@@ -120,7 +83,7 @@ func TestUnitsAgainstR(t *testing.T) {
 // are planted there are those that are found.
 func TestPopulationsAgainstR(t *testing.T) {
 	cases := weighed(t)
-	for _, row := range table(t, "populations.csv") {
+	for _, row := range reference.Table(t, "losses/populations.csv") {
 		us := cases[row["case"]]
 		if row["without"] == "TRUE" {
 			us = weightloss.Without(us, weightloss.Leakers(us, 0.25).Leakers)
@@ -129,7 +92,7 @@ func TestPopulationsAgainstR(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b := p.Batches[int(number(t, row["batch"]))-1]
+		b := p.Batches[int(reference.Number(t, row["batch"]))-1]
 		surer, err := weightloss.Populate(us, 0.25, tolerance.Level{Coverage: 0.99, Confidence: 0.90}, weightloss.Criterion{Lower: math.Inf(-1), Upper: 5})
 		if err != nil {
 			t.Fatal(err)
@@ -138,8 +101,8 @@ func TestPopulationsAgainstR(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		i := int(number(t, row["batch"])) - 1
-		if string(p.Decision) != row["decision"] || float64(p.DF) != number(t, row["df"]) {
+		i := int(reference.Number(t, row["batch"])) - 1
+		if string(p.Decision) != row["decision"] || float64(p.DF) != reference.Number(t, row["df"]) {
 			t.Errorf("%s without %s: %s, %d df; R has %s, %s", row["case"], row["without"], p.Decision, p.DF, row["decision"], row["df"])
 		}
 		for _, c := range []struct {
@@ -149,7 +112,7 @@ func TestPopulationsAgainstR(t *testing.T) {
 			{"mean", "mean", b.Mean}, {"sd", "sd", p.SD}, {"k", "factor", b.Factor}, {"limit", "upper", b.Upper}, {"within", "within", b.Within},
 			{"k at 0.99, 0.90", "factor99", surer.Batches[i].Factor}, {"within two limits", "either", either.Batches[i].Within},
 		} {
-			if want := number(t, row[c.column]); !near(c.got, want, 1e-7) { // R's qt with ncp is good to eight digits or so
+			if want := reference.Number(t, row[c.column]); !near(c.got, want, 1e-7) { // R's qt with ncp is good to eight digits or so
 				t.Errorf("%s without %s, batch %d: %s %.12g, R has %.12g", row["case"], row["without"], i+1, c.what, c.got, want)
 			}
 		}
@@ -247,16 +210,16 @@ func TestLeakersAmongFew(t *testing.T) {
 func TestCourseAgainstR(t *testing.T) {
 	cases := weighed(t)
 	bent := 0
-	for _, row := range table(t, "bends.csv") {
+	for _, row := range reference.Table(t, "losses/bends.csv") {
 		c := weightloss.NewCourse(cases[row["case"]])
-		if float64(c.Units) != number(t, row["units"]) || float64(c.DF) != number(t, row["df"]) ||
-			!near(c.Curvature, number(t, row["curvature"]), 1e-9) || !near(c.F, number(t, row["F"]), 1e-9) || !near(c.P, number(t, row["p"]), 1e-7) {
+		if float64(c.Units) != reference.Number(t, row["units"]) || float64(c.DF) != reference.Number(t, row["df"]) ||
+			!near(c.Curvature, reference.Number(t, row["curvature"]), 1e-9) || !near(c.F, reference.Number(t, row["F"]), 1e-9) || !near(c.P, reference.Number(t, row["p"]), 1e-7) {
 			t.Errorf("%s: %+v, R has %v", row["case"], c, row)
 		}
 		if !c.Straight() {
 			bent++
 			// 12 months: c·12²/4 below the chord half way, where loss gathers pace.
-			if want := -36 * number(t, row["curvature"]); row["case"] != "bends" || !near(c.Departure, want, 1e-9) || c.Months != 12 {
+			if want := -36 * reference.Number(t, row["curvature"]); row["case"] != "bends" || !near(c.Departure, want, 1e-9) || c.Months != 12 {
 				t.Errorf("%s bends, by %v at %v months, want %v", row["case"], c.Departure, c.Months, want)
 			}
 		}

@@ -22,7 +22,7 @@ func (x *writer) arrhenius() {
 		return
 	}
 	x.NewPage(false)
-	x.Section("Arrhenius: all temperatures at once")
+	x.Section(words.SectionArrhenius.Title())
 	x.predictions()
 	for i := range x.s.Attributes {
 		var of []*analysis.Arrhenius

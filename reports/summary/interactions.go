@@ -18,7 +18,7 @@ func (x *writer) interactions() {
 		return
 	}
 	x.NewPage(false)
-	x.Section("Packs, orientations and ingredients compared")
+	x.Section(words.SectionInteractions.Title())
 	for _, t := range words.InteractionsConclusion(i, x.s) {
 		x.Paragraph(t)
 	}

@@ -28,6 +28,25 @@ type writer struct {
 	*pdf.Document
 }
 
+// sections are the parts of the summary in their order. One that has nothing to
+// say writes nothing.
+var sections = []struct {
+	part  words.Section
+	write func(*writer)
+}{
+	{words.SectionConclusion, (*writer).conclusion},
+	{words.SectionProtocol, (*writer).protocol},
+	{words.SectionPulls, (*writer).pulls},
+	{words.SectionResults, (*writer).results},
+	{words.SectionChanges, (*writer).changes},
+	{words.SectionTrends, (*writer).trends},
+	{words.SectionArrhenius, (*writer).arrhenius},
+	{words.SectionInteractions, (*writer).interactions},
+	{words.SectionWarnings, (*writer).warnings},
+	{words.SectionMethods, (*writer).methods},
+	{words.SectionProvenance, (*writer).provenance},
+}
+
 // Write writes the summary as a PDF. The same input gives the same bytes.
 func Write(w io.Writer, in Input) error {
 	e := in.Evaluation
@@ -40,17 +59,11 @@ func Write(w io.Writer, in Input) error {
 		Record: in.Origin().Record(),
 	})
 	x := &writer{in, s, e.Dataset, e, doc}
-	x.conclusion()
-	x.protocol()
-	x.pulls()
-	x.results()
-	x.changes()
-	x.trends()
-	x.arrhenius()
-	x.interactions()
-	x.warnings()
-	x.methods()
-	x.provenance()
+	for _, s := range sections {
+		if in.Has(s.part) {
+			s.write(x)
+		}
+	}
 	_, err := doc.WriteTo(w)
 	return err
 }

@@ -42,7 +42,7 @@ func (x *writer) trends() {
 	}
 	if count > 0 {
 		x.NewPage(false)
-		x.Section("Trends at the storage condition")
+		x.Section(words.TitleTrendsStorage)
 		for _, of := range storage {
 			for _, a := range of {
 				x.analysis(a, count == 1)
@@ -60,7 +60,7 @@ func (x *writer) trends() {
 	}
 	if len(others) > 0 {
 		x.NewPage(false)
-		x.Section("Trends at the other conditions")
+		x.Section(words.TitleTrendsOthers)
 		x.otherTrends(others)
 	}
 }

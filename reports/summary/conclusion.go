@@ -37,7 +37,11 @@ func (x *writer) conclusion() {
 			x.Paragraph(t)
 		}
 	}
+	if t := x.LeftOut(); t != "" {
+		x.Box(words.TitleLeftOut, []string{t})
+	}
 	x.facts()
+	x.Box(words.TitleQuote, []string{words.Quote(x.e)})
 	v := x.e.Supported
 	if v != nil {
 		x.verdicts(words.CaptionByPack, v.Packs, false)

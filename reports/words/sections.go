@@ -63,7 +63,7 @@ const (
 	TitleTrendsOthers  = "Trends at the other conditions"
 	TitleContents      = "Contents"
 	TitleLeftOut       = "Left out of this document"
-	TitleQuote         = "To be quoted"
+	TitleQuote         = "In one sentence, to be quoted whole"
 )
 
 // Captions of tables that both documents have.

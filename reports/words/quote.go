@@ -103,15 +103,17 @@ func quotedLimit(e *analysis.Evaluation, v *analysis.Supported) string {
 	case "regression":
 		return fmt.Sprintf("it is limited by %s, whose %s; %s", place, quotedBound(e, v), rule)
 	}
+	t := "it is limited by the rule on extrapolation for " + place
+	rule = fmt.Sprintf("that rule (%s) allows at most %s months", v.Rule, Planned(v.Cap))
 	if v.Rule == "none" {
-		rule = "no rule on extrapolation is applied, and no more is supported than the data themselves reach"
+		t = "it is limited by how far the data of " + place + " reach"
+		rule = "no rule on extrapolation is applied"
 	}
-	t := "it is limited by " + place
 	switch {
 	case math.IsNaN(v.Regression):
 		t += ", judged by what was observed"
 	case math.IsInf(v.Regression, 1):
-		t += fmt.Sprintf(", whose %s %s reaches no limit", Percent(e.Confidence), LimitName(v.Analysis))
+		t += fmt.Sprintf(", whose %s %s reaches no acceptance limit", Percent(e.Confidence), LimitName(v.Analysis))
 	default:
 		t += ", whose " + quotedBound(e, v)
 	}

@@ -55,15 +55,12 @@ func (x *writer) conclusion() {
 		x.Box("What this document is", []string{words.Disclaimer})
 	}
 	x.governing(v)
-	x.Contents(words.TitleContents, mostSections)
+	x.Contents(words.TitleContents, x.listed)
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
 		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
 		x.verdicts(words.CaptionByAttribute, v.Verdicts, true)
 	}
 }
-
-// mostSections is how many sections a summary has where it has all.
-const mostSections = 10
 
 // governing draws the trend that sets the shelf life, where the first page has
 // room for it; it stands among the others too.

@@ -110,10 +110,13 @@ func TestNamesOfAnyScript(t *testing.T) {
 		"long word":   {strings.Repeat("W", 100), false},
 	} {
 		t.Run(what, func(t *testing.T) {
+			t.Parallel()
 			file := write(t, called(c.name))
 			pages := pdftest.Pages(t, file)
 			for i, p := range pages {
-				if j := strings.IndexFunc(p, func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == unicode.ReplacementChar }); j >= 0 {
+				if j := strings.IndexFunc(p, func(r rune) bool {
+					return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == unicode.ReplacementChar
+				}); j >= 0 {
 					t.Fatalf("page %d shows %q", i+1, p[j:min(len(p), j+8)])
 				}
 				if !strings.Contains(p, fmt.Sprintf("%d of %d", i+1, len(pages))) {
@@ -134,7 +137,10 @@ func TestCleanDocuments(t *testing.T) {
 	one.Evaluation.Analyses = []*analysis.Analysis{trend(one.Evaluation.Dataset.Study, 1, 1, 0, "separate", []lineFit{{101, -0.3, 0.8, 6, 8, 220}})}
 	one.Evaluation.Analyses[0].Samples = one.Evaluation.Analyses[0].Samples[:1]
 	for what, in := range map[string]Input{"the demo": demo(t), "nothing measured": bare(balm()), "one result": one, "20 by 12 by 10": huge()} {
-		t.Run(what, func(t *testing.T) { pdftest.Clean(t, write(t, in)) })
+		t.Run(what, func(t *testing.T) {
+			t.Parallel()
+			pdftest.Clean(t, write(t, in))
+		})
 	}
 }
 
@@ -148,6 +154,7 @@ func TestContentsAndBookmarksAgree(t *testing.T) {
 	noPlan.Schedule = nil
 	for what, in := range map[string]Input{"the demo": demo(t), "hand-made": evaluated(), "with changes": changed, "parts": trends, "nothing measured": bare(balm()), "no plan": noPlan, "huge": huge()} {
 		t.Run(what, func(t *testing.T) {
+			t.Parallel()
 			file := write(t, in)
 			pages := pdftest.Pages(t, file)
 			var listing string

@@ -1,7 +1,10 @@
 package summary
 
 import (
+	"bytes"
+	"cmp"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -10,6 +13,7 @@ import (
 	"unicode"
 
 	"shelfspan/analysis"
+	"shelfspan/analysis/simulate"
 	"shelfspan/reports/pdf/pdftest"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -193,3 +197,40 @@ func TestContentsAndBookmarksAgree(t *testing.T) {
 
 // firstWords are what of a heading stands in its first line at least.
 func firstWords(title string) string { return title[:min(len(title), 12)] }
+
+// thousands is a study of 20,000 results: 20 attributes, 4 conditions, 8 batches,
+// 7 times, 5 units.
+func thousands(t testing.TB) Input {
+	t.Helper()
+	z := simulate.Size{Attributes: 20, Batches: 8, Conditions: 4, Times: 7, Units: 5}
+	var toml, rows bytes.Buffer
+	if err := cmp.Or(z.WriteStudy(&toml), z.WriteResults(&rows, 1)); err != nil {
+		t.Fatal(err)
+	}
+	if z.Rows() != 20_000 {
+		t.Fatal(z.Rows())
+	}
+	s, err := protocol.Read("study.toml", toml.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := intake.Read(s, intake.Source{Name: "results.csv", Reader: &rows})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := analysis.Options{Trends: true, Supported: true, Arrhenius: true}
+	o.Interactions.Wanted = true
+	return Input{Evaluation: analysis.Evaluate(d, o), Schedule: schedule.Plan(s), StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)}, Version: "0.1.0"}
+}
+
+func benchmark(b *testing.B, in Input) {
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Write(io.Discard, in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkDemo(b *testing.B)  { benchmark(b, demo(b)) }
+func Benchmark20000(b *testing.B) { benchmark(b, thousands(b)) }

@@ -129,7 +129,9 @@ func (d *Document) Table(t Table) {
 	for _, n := range t.Notes {
 		d.Note(n)
 	}
-	d.y += 7
+	if !t.Tight {
+		d.y += 7
+	}
 }
 
 // cleanTable passes every text through the gate and makes all rows as long as

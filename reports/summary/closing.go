@@ -10,7 +10,7 @@ import (
 // warnings lists everything that qualifies the answer, once each.
 func (x *writer) warnings() {
 	all := x.Warnings()
-	x.NewPage(false)
+	x.Need(160)
 	x.Section(words.SectionWarnings.Title())
 	if len(all) == 0 {
 		x.Paragraph("None.")

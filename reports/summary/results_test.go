@@ -78,3 +78,40 @@ func TestWideResultsBreakByTime(t *testing.T) {
 		t.Errorf("%d parts have the criterion, of %d", n, len(parts))
 	}
 }
+
+// TestEachSectionCanBeAskedFor: the parts of the PDF are those that --section
+// knows, in their order, and each has a title.
+func TestEachSectionCanBeAskedFor(t *testing.T) {
+	var parts []words.Section
+	for _, s := range sections {
+		parts = append(parts, s.part)
+		if s.part.Title() == "" {
+			t.Errorf("%s has no title", s.part)
+		}
+	}
+	if !slices.Equal(parts, words.Sections) {
+		t.Errorf("the parts are %q", parts)
+	}
+}
+
+// TestPartsOfTheSummary: only what was asked for is in, with the conclusion, its
+// cautions and the signatures, and page one says what is not.
+func TestPartsOfTheSummary(t *testing.T) {
+	in := evaluated()
+	in.Parts = []words.Section{words.SectionArrhenius}
+	ps := pdftest.Pages(t, write(t, in))
+	all := strings.Join(ps, "\n")
+	for _, want := range []string{"Supported shelf life at", "In one sentence, to be quoted whole", "Pressurised packs can burst", "it is no approval", "Arrhenius: assay", "Approved by"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("the part lacks %q", want)
+		}
+	}
+	for _, other := range []string{"Storage conditions", "Results at", "Trends at", "Methods and sources "} {
+		if strings.Contains(all, other) {
+			t.Errorf("the part has %q", other)
+		}
+	}
+	if !strings.Contains(ps[0], "protocol; pulls; results; excluded") || !strings.Contains(ps[0], "warnings (") {
+		t.Errorf("page 1 does not say what was left out: %s", ps[0])
+	}
+}

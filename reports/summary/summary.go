@@ -8,7 +8,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/dossier"
@@ -106,15 +105,6 @@ func (x *writer) place(pack, orientation int) string {
 	return "–"
 }
 
-// named is the attribute with its unit of measurement.
-func (x *writer) named(attribute int) string {
-	a := &x.s.Attributes[attribute]
-	if u := words.MeasuredIn(a); u != "" {
-		return a.ID + " (" + u + ")"
-	}
-	return a.ID
-}
-
 // where names an analysis: "viscosity in tube at 25C60".
 func (x *writer) where(a *analysis.Analysis) string {
 	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
@@ -125,16 +115,6 @@ func dash(t string) string {
 		return "–"
 	}
 	return t
-}
-
-func join(parts ...string) string {
-	var out []string
-	for _, p := range parts {
-		if p != "" {
-			out = append(out, p)
-		}
-	}
-	return strings.Join(out, ", ")
 }
 
 // number writes a stated number as it is; "–" where there is none.

@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/reports/labels"
+	"shelfspan/reports/words"
 	"shelfspan/study/logger"
 	"shelfspan/study/protocol"
 )
@@ -124,6 +125,10 @@ func valuesOf(f cli.Flag) []string {
 		return adjustNames
 	case "batches":
 		return batchesNames
+	case "section":
+		return sectionNames
+	case "lang":
+		return words.Languages
 	case "unit":
 		return []string{string(logger.Celsius), string(logger.Fahrenheit)}
 	case "dates":

@@ -239,12 +239,22 @@ func TestReportDataAreTheAnswers(t *testing.T) {
 	}
 	for key, of := range map[string][]string{
 		"analyses": demoCall("trend", "--format", "json"), "inputs": demoCall("trend", "--format", "json"),
-		"supported": demoCall("shelf-life", "--format", "json"),
-		"arrhenius": demoCall("arrhenius", "--at", "30", "--format", "json"),
+		"supported":    demoCall("shelf-life", "--format", "json"),
+		"arrhenius":    demoCall("arrhenius", "--at", "30", "--format", "json"),
+		"interactions": demoCall("interactions", "--format", "json"),
 	} {
 		answer := decode(answerOf(t, of...))
-		if key == "arrhenius" {
+		switch key {
+		case "arrhenius":
 			answer[key] = answer["analyses"]
+		case "interactions":
+			compared := map[string]any{}
+			for _, k := range []string{"horizon_months", "margin_months", "adjust", "comparisons", "ranking", "activation_energies", "scale", "pairs"} {
+				if compared[k] = answer[k]; answer[k] == nil {
+					t.Errorf("interactions has no %s", k)
+				}
+			}
+			answer[key] = compared
 		}
 		if diff := gocmp.Diff(answer[key], whole[key]); diff != "" {
 			t.Errorf("%s: %s", key, diff)
@@ -255,9 +265,37 @@ func TestReportDataAreTheAnswers(t *testing.T) {
 	second := filepath.Join(dir, "again")
 	answerOf(t, "shelfspan", "report", "-s", filepath.Join("..", "..", "testdata", "demo", "study.toml"), "-r", filepath.Join(dir, "results.csv"), "--at", "30", "--out", second)
 	again := decode(read(t, filepath.Join(second, "evaluation.json")))
-	for _, key := range []string{"analyses", "supported", "arrhenius"} {
+	for _, key := range []string{"analyses", "supported", "arrhenius", "interactions"} {
 		if diff := gocmp.Diff(whole[key], again[key]); diff != "" {
 			t.Errorf("%s from results.csv: %s", key, diff)
+		}
+	}
+}
+
+// TestReadmeNamesTheColumns: every column of the data beside a summary stands in
+// the README's section on them, or in that on the results CSV.
+func TestReadmeNamesTheColumns(t *testing.T) {
+	dir := t.TempDir()
+	answerOf(t, demoCall("report", "--out", dir)...)
+	readme := string(read(t, filepath.Join("..", "..", "README.md")))
+	section := func(title string) string {
+		_, text, ok := strings.Cut(readme, "\n## "+title+"\n")
+		if !ok {
+			t.Fatalf("the README has no section %q", title)
+		}
+		text, _, _ = strings.Cut(text, "\n## ")
+		return text
+	}
+	described := section("The data beside a summary")
+	for name, in := range map[string]string{"results.csv": described + section("The results CSV"), "fits.csv": described, "schedule.csv": described} {
+		if !strings.Contains(described, "`"+name+"`") {
+			t.Errorf("%s is not described", name)
+		}
+		heads, _, _ := strings.Cut(string(read(t, filepath.Join(dir, name))), "\n")
+		for _, head := range strings.Split(strings.TrimSpace(heads), ",") {
+			if !strings.Contains(in, "`"+head+"`") {
+				t.Errorf("the column %s of %s is not described", head, name)
+			}
 		}
 	}
 }

@@ -40,7 +40,7 @@ type reportForm struct {
 
 // reportCommand is shelfspan report.
 func reportCommand() *cli.Command {
-	flags := evaluationFlags(append(boundFlags(temperatureFlags()...), &cli.StringFlag{Name: "verify", TakesFile: true, Usage: "write nothing; say whether `FILE.pdf` comes from these inputs and this version"},
+	flags := evaluationFlags(append(append(boundFlags(temperatureFlags()...), partFlags()...), &cli.StringFlag{Name: "verify", TakesFile: true, Usage: "write nothing; say whether `FILE.pdf` comes from these inputs and this version"},
 		outFlag("write the summary to `FILE.pdf` or FILE.html alone, or both into a directory, their data beside them (default: here)"))...)
 	return &cli.Command{
 		Name:  "report",
@@ -54,11 +54,14 @@ analysis, what the temperatures say together, warnings, methods with their
 sources, and the hashes of the inputs. Both say the same; the page is one file
 that fetches nothing. Beside them go the data: results.csv, fits.csv,
 schedule.csv and evaluation.json. The same inputs and options give the same
-files, byte for byte. -o FILE.pdf or FILE.html writes that one alone.
+files, byte for byte. -o FILE.pdf or FILE.html writes that one alone. --section
+picks parts of the documents; the conclusion and the provenance are always in,
+and the first page says what was left out.
 
    shelfspan report -s study.toml -r results.csv
    shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/
    shelfspan report -s study.toml -r results.csv -o balm.html
+   shelfspan report -s study.toml -r results.csv --section results,trends
    shelfspan report --ledger shelfspan.db --study SB-25 --as-of 2026-06-30
    shelfspan report --verify report.pdf -s study.toml -r results.csv`,
 		Flags:  slices.DeleteFunc(flags, func(f cli.Flag) bool { return f.Names()[0] == "format" }),
@@ -77,6 +80,9 @@ func reportOptions(c *cli.Context) func(*study.Study, *analysis.Options) error {
 func writeReport(c *cli.Context) error {
 	if c.IsSet("verify") {
 		return verifyReport(c)
+	}
+	if err := checkParts(c); err != nil {
+		return err
 	}
 	e, inputs, err := evaluate(c, reportOptions(c))
 	if err != nil {
@@ -119,7 +125,7 @@ func writeReport(c *cli.Context) error {
 
 // inputOf is what a document is written from.
 func inputOf(c *cli.Context, e *analysis.Evaluation, studyFile study.Input) dossier.Input {
-	return dossier.Input{Evaluation: e, Schedule: schedule.Plan(e.Dataset.Study), StudyFile: studyFile, Version: version, Options: givenOptions(c)}
+	return dossier.Input{Evaluation: e, Schedule: schedule.Plan(e.Dataset.Study), StudyFile: studyFile, Version: version, Options: givenOptions(c), Parts: partsOf(c)}
 }
 
 // elsewhere are the options of report that givenOptions leaves out.
@@ -136,7 +142,12 @@ func givenOptions(c *cli.Context) []string {
 			continue
 		}
 		values := c.StringSlice(name)
-		if values == nil {
+		switch {
+		case name == "section":
+			values = []string{joinParts(partsOf(c))} // however they were written
+		case name == "lang" && c.String(name) == words.Languages[0]:
+			continue // as without it
+		case values == nil:
 			values = []string{c.String(name)}
 		}
 		for _, v := range values {

@@ -40,6 +40,9 @@ func verifyReport(c *cli.Context) error {
 	if err := noArguments(c); err != nil {
 		return err
 	}
+	if err := checkParts(c); err != nil {
+		return err
+	}
 	v := &verification{c: c, path: c.String("verify"), p: newPrinter(c.App.Writer)}
 	in, _, err := openInput(c, v.path)
 	if err != nil {

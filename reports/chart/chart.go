@@ -224,7 +224,7 @@ func (c *Chart) Draw(dc draw.Canvas) {
 	}
 	outline(in, solid(ink, 0.6), frame.Min.X, frame.Min.Y, frame.Max.X, frame.Max.Y)
 	c.drawAxes(in, plain, x, y)
-	c.drawLevels(in, plain, y)
+	c.drawLevels(in, plain, x, y, dc.Rectangle)
 	c.drawEvents(in, plain, x, dc.Rectangle, frame.Max.Y+above)
 }
 

@@ -104,7 +104,9 @@ func (c *Chart) drawAxes(in draw.Canvas, s text.Style, x, y func(float64) vg.Len
 		put(in, s, vg.Point{X: in.Min.X - 5, Y: y(t.at) - small*0.35}, -1, t.text)
 		wide = max(wide, s.Width(t.text))
 	}
-	label := oneLine(s, c.y.label, in.Max.Y-in.Min.Y-s.Width(c.y.unit)) + c.y.unit
+	high := in.Max.Y - in.Min.Y
+	label := oneLine(s, c.y.unit, high*0.6) // which without the name would be the less told
+	label = oneLine(s, c.y.label, high-s.Width(label)) + label
 	in.Push()
 	in.Translate(vg.Point{X: in.Min.X - wide - 11, Y: (in.Min.Y + in.Max.Y) / 2})
 	in.Rotate(math.Pi / 2)
@@ -126,8 +128,9 @@ func (c *Chart) levelsWidth(s text.Style) vg.Length {
 	return min(w, widestLevel) + 7
 }
 
-// drawLevels labels the marks on y, one below the other where they lie close.
-func (c *Chart) drawLevels(in draw.Canvas, s text.Style, y func(float64) vg.Length) {
+// drawLevels labels the marks on y, one below the other where they lie close, and
+// all of them below the labels of events that reach out over them.
+func (c *Chart) drawLevels(in draw.Canvas, s text.Style, x, y func(float64) vg.Length, within vg.Rectangle) {
 	levels := slices.Clone(c.levels)
 	slices.SortStableFunc(levels, func(a, b level) int {
 		if a.at > b.at {
@@ -137,6 +140,11 @@ func (c *Chart) drawLevels(in draw.Canvas, s text.Style, y func(float64) vg.Leng
 	})
 	h := lineOf(s)
 	ceiling := in.Max.Y + h // lowest place still free, from above
+	c.eachEvent(s, x, within, func(e event, row int, from vg.Length) {
+		if row == 0 && from+s.Width(e.text) > in.Max.X+3 {
+			ceiling = in.Max.Y + 2
+		}
+	})
 	for _, l := range levels {
 		lines := []string{l.text, l.value}
 		if l.value == "" {

@@ -23,9 +23,23 @@ import (
 type Input struct {
 	Evaluation *analysis.Evaluation
 	Schedule   *schedule.Schedule
-	StudyFile  study.Input // the file results are not among; see Dataset.Inputs
-	Version    string      // of the program
-	Options    []string    // as given on the command line, for the provenance
+	StudyFile  study.Input     // the file results are not among; see Dataset.Inputs
+	Version    string          // of the program
+	Options    []string        // as given on the command line, for the provenance
+	Parts      []words.Section // those asked for; empty for all
+}
+
+// Has reports whether a part belongs to the document.
+func (in Input) Has(s words.Section) bool {
+	return len(in.Parts) == 0 || slices.Contains(in.Parts, s) || slices.Contains(words.AlwaysIn, s)
+}
+
+// LeftOut says which parts were left out; "" where none was.
+func (in Input) LeftOut() string {
+	if len(in.Parts) == 0 {
+		return ""
+	}
+	return words.LeftOut(in.Parts, len(in.Warnings()))
 }
 
 // Fingerprint is a short hash of everything an answer depends on: the inputs'

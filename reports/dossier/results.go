@@ -1,7 +1,6 @@
 package dossier
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -78,9 +77,7 @@ func tabulate(condition, batches int, of []*analysis.Analysis) Table {
 			}
 		}
 	}
-	slices.SortFunc(t.Times, func(p, q PullTime) int {
-		return cmp.Or(cmp.Compare(p.Months, q.Months), strings.Compare(p.Text, q.Text))
-	})
+	slices.SortFunc(t.Times, byTime)
 	for i, at := range t.Times {
 		column[at] = i
 	}
@@ -111,7 +108,8 @@ const (
 // Cell is what one batch showed at one pull.
 type Cell struct {
 	Text                   string // the mean, the grades, the values where some are censored; "–" where there is none
-	Under                  string // the lowest and highest reading
+	Under                  string // the lowest and highest reading, where they differ in print
+	Units                  string // each unit's own value, where neither text nor range shows it
 	Outside, Late, Suspect bool
 }
 
@@ -131,7 +129,7 @@ func (c Cell) Signed() string {
 }
 
 // Signs remembers which signs tables use, to explain those alone.
-type Signs struct{ ranged, outside, late, suspect, empty bool }
+type Signs struct{ ranged, single, outside, late, suspect, empty bool }
 
 // Notes explains the signs used; "" where there is nothing to explain.
 func (u Signs) Notes(at *study.Attribute) string {
@@ -157,6 +155,24 @@ func (u Signs) Notes(at *study.Attribute) string {
 	return strings.Join(t, " ")
 }
 
+// Marks explains the signs used of those that mark a result; "" where none is.
+func (u Signs) Marks() string {
+	var t []string
+	for _, m := range []struct {
+		used bool
+		text string
+	}{
+		{u.outside, SignOutside + " outside the acceptance criterion."},
+		{u.late, SignLate + " pulled outside its window."},
+		{u.suspect, SignSuspect + " out of trend or an outlier: see the warnings."},
+	} {
+		if m.used {
+			t = append(t, m.text)
+		}
+	}
+	return strings.Join(t, " ")
+}
+
 // CellOf says what one batch showed at one pull.
 func CellOf(at *study.Attribute, shown Shown, used *Signs) Cell {
 	samples := shown.Samples
@@ -170,6 +186,7 @@ func CellOf(at *study.Attribute, shown Shown, used *Signs) Cell {
 		c.Text = counted(at, samples)
 	default:
 		c.Text, c.Under = averaged(at, samples, used)
+		c.Units = single(at, samples, used)
 	}
 	for _, s := range samples {
 		c.Outside = c.Outside || s.OutOfCriterion
@@ -221,8 +238,36 @@ func averaged(at *study.Attribute, samples []*analysis.Sample, used *Signs) (mea
 	if readings < 2 {
 		return mean, ""
 	}
+	least, most := words.Value(at, low), words.Value(at, high)
+	if least == most {
+		return mean, ""
+	}
 	used.ranged = true
-	return mean, words.Value(at, low) + "–" + words.Value(at, high)
+	return mean, least + "–" + most
+}
+
+// single lists the units' own values, in the order of the units; "" where the mean
+// and the range show them all: of one unit, of two read once each, and of
+// units that are alike in print.
+func single(at *study.Attribute, samples []*analysis.Sample, used *Signs) string {
+	if len(samples) < 2 {
+		return ""
+	}
+	var parts []string
+	readings, alike := 0, true
+	for _, s := range samples {
+		if s.Censor != study.Exact {
+			return ""
+		}
+		parts = append(parts, words.Value(at, s.Value))
+		alike = alike && parts[len(parts)-1] == parts[0]
+		readings += max(1, s.Readings)
+	}
+	if alike || len(parts) == 2 && readings == 2 {
+		return ""
+	}
+	used.single = true
+	return strings.Join(parts, " ")
 }
 
 func censored(at *study.Attribute, samples []*analysis.Sample) string {

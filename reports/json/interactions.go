@@ -9,8 +9,14 @@ import (
 // Interactions is the answer of interactions.
 type Interactions struct {
 	Answer
-	Study        string       `json:"study"`
-	Confidence   float64      `json:"confidence"`
+	Study      string  `json:"study"`
+	Confidence float64 `json:"confidence"`
+	Compared
+}
+
+// Compared is what packs, orientations, ingredients and scales do: the part of the
+// answer that a report has too.
+type Compared struct {
 	Horizon      Number       `json:"horizon_months"`
 	MarginMonths Number       `json:"margin_months"`
 	Adjust       string       `json:"adjust"`
@@ -116,9 +122,13 @@ type Pair struct {
 
 // NewInteractions builds the answer of interactions from an evaluation.
 func NewInteractions(head Answer, e *analysis.Evaluation) Interactions {
+	return Interactions{head, e.Dataset.Study.ID, e.Confidence, newCompared(e)}
+}
+
+func newCompared(e *analysis.Evaluation) Compared {
 	s, x := e.Dataset.Study, e.Interactions
-	out := Interactions{
-		Answer: head, Study: s.ID, Confidence: e.Confidence, Horizon: Number(x.Horizon), MarginMonths: Number(x.MarginMonths), Adjust: string(x.Adjust),
+	out := Compared{
+		Horizon: Number(x.Horizon), MarginMonths: Number(x.MarginMonths), Adjust: string(x.Adjust),
 		Comparisons: []Comparison{}, Ranking: append([]int{}, x.Ranking...), Parallel: []Parallel{}, Scale: []ScaleUp{}, Pairs: []Pair{},
 	}
 	for _, c := range x.Comparisons {

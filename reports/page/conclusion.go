@@ -35,6 +35,9 @@ func (x *writer) conclusion() {
 			x.paragraph("", t)
 		}
 	}
+	if t := x.LeftOut(); t != "" {
+		x.put("box", map[string]any{"Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
+	}
 	x.facts()
 	if v != nil && dossier.Extrapolates(v) {
 		x.paragraph("", words.Q1EConditions)

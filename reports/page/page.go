@@ -6,6 +6,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -26,20 +27,22 @@ type Input = dossier.Input
 // sections are the parts of the page in their order. One that has nothing to say
 // writes nothing, and is then in no list of contents.
 var sections = []struct {
-	id, title string
-	write     func(*writer)
+	part  words.Section // as --section has it; also the anchor, but for what belongs to a part with another
+	id    string
+	title string
+	write func(*writer)
 }{
-	{"conclusion", "Conclusion", (*writer).conclusion},
-	{"limits", "What limits each pack", (*writer).limits},
-	{"trends", "Trends", (*writer).trends},
-	{"arrhenius", "Arrhenius: all temperatures at once", (*writer).arrhenius},
-	{"results", "Results", (*writer).results},
-	{"changes", "Excluded and amended results", (*writer).changes},
-	{"protocol", "Protocol", (*writer).protocol},
-	{"pulls", "Pulls", (*writer).pulls},
-	{"warnings", "Warnings", (*writer).warnings},
-	{"methods", "Methods and sources", (*writer).methods},
-	{"provenance", "Provenance", (*writer).provenance},
+	{words.SectionConclusion, "", "", (*writer).conclusion},
+	{words.SectionConclusion, "limits", words.TitleLimits, (*writer).limits},
+	{words.SectionTrends, "", "", (*writer).trends},
+	{words.SectionArrhenius, "", "", (*writer).arrhenius},
+	{words.SectionResults, "", "", (*writer).results},
+	{words.SectionChanges, "", "", (*writer).changes},
+	{words.SectionProtocol, "", "", (*writer).protocol},
+	{words.SectionPulls, "", "", (*writer).pulls},
+	{words.SectionWarnings, "", "", (*writer).warnings},
+	{words.SectionMethods, "", "", (*writer).methods},
+	{words.SectionProvenance, "", "", (*writer).provenance},
 }
 
 var (
@@ -90,7 +93,9 @@ func Write(w io.Writer, in Input) error {
 	e := in.Evaluation
 	x := &writer{Input: in, s: e.Dataset.Study, d: e.Dataset, e: e, names: isolatorOf(e.Dataset)}
 	for _, s := range sections {
-		x.section(s.id, s.title, s.write)
+		if in.Has(s.part) {
+			x.section(cmp.Or(s.id, string(s.part)), cmp.Or(s.title, s.part.Title()), s.write)
+		}
 	}
 	if x.err != nil {
 		return x.err

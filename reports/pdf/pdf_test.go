@@ -405,3 +405,18 @@ func TestCanvas(t *testing.T) {
 		t.Errorf("%d states opened, %d closed", opened, closed)
 	}
 }
+
+// TestWordsStayWhole: in a line exactly as wide as a word is, the word is not
+// broken for the last digit of a sum.
+func TestWordsStayWhole(t *testing.T) {
+	d := newTest()
+	for _, word := range []string{"Condition", "Formula", "Batches", "Results", "zero-order", "Pack", "extrapolation", "WWWWWWWWWWWWWWWWWWWW"} {
+		for _, size := range []float64{6.4, 7.1, 7.6, 8.2, 9.5, 10.3} {
+			for _, st := range []style{regular, bold} {
+				if lines := d.wrap(word, st, size, d.width(word, st, size)); len(lines) != 1 {
+					t.Errorf("%q at %v is broken: %q", word, size, lines)
+				}
+			}
+		}
+	}
+}

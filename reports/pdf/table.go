@@ -3,6 +3,7 @@ package pdf
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // Align is how a column's text stands.
@@ -23,7 +24,7 @@ type Column struct {
 // Cell is one entry of a table.
 type Cell struct {
 	Text  string
-	Under string // a second line in smaller type
+	Under string // below it in smaller type, wrapped
 	Bold  bool
 	Tick  bool // a square to tick stands before the text
 	Blank bool // instead of text: a frame to write into
@@ -53,7 +54,8 @@ type Table struct {
 	Columns []Column
 	Fixed   int  // leading columns repeated where the others are set in parts; at least one is
 	Wide    bool // stretched over the whole text block
-	Even    bool // all but the fixed columns of the same width, where they fit
+	Even    bool // all but the fixed columns of the same width, where they fit; set in parts, each names its first and last
+	Tight   bool // rows closer together, for many tables on a page
 	Rows    []Row
 	Notes   []string // below the table
 	Size    float64  // of its text in points; 0 is the size of reports
@@ -61,8 +63,7 @@ type Table struct {
 
 const (
 	columnGap  = 9.0
-	cellAbove  = 2.6
-	cellBelow  = 2.6
+	cellPad    = 2.6 // above and below
 	underSize  = 6.8
 	tickSide   = 14.5 // a pen held in a glove hits it: 5 mm
 	tickGap    = 5.0
@@ -70,14 +71,18 @@ const (
 )
 
 // measures are the sizes a table is set in.
-type measures struct{ size, line, under float64 }
+type measures struct{ size, line, under, pad float64 }
 
 func (d *Document) measures(t Table) measures {
 	size := d.atLeast(tableSize)
 	if t.Size > 0 {
 		size = t.Size
 	}
-	return measures{size, size * 1.25, d.atLeast(size * underSize / tableSize)}
+	pad := cellPad
+	if t.Tight {
+		pad /= 2
+	}
+	return measures{size, size * 1.25, d.atLeast(size * underSize / tableSize), pad}
 }
 
 // lead is the width that stands before a cell's text.
@@ -110,7 +115,10 @@ func (d *Document) Table(t Table) {
 	parts := d.parts(t)
 	for i, part := range parts {
 		below := 0.0
-		if i > 0 {
+		switch first := min(max(t.Fixed, 1), len(part.Columns)-1); {
+		case len(parts) > 1 && t.Even:
+			part.Caption += ", " + part.Columns[first].Head + " to " + part.Columns[len(part.Columns)-1].Head
+		case i > 0:
 			part.Caption += " (further columns)"
 		}
 		if i == len(parts)-1 {
@@ -121,7 +129,9 @@ func (d *Document) Table(t Table) {
 	for _, n := range t.Notes {
 		d.Note(n)
 	}
-	d.y += 7
+	if !t.Tight {
+		d.y += 7
+	}
 }
 
 // cleanTable passes every text through the gate and makes all rows as long as
@@ -179,7 +189,9 @@ func (d *Document) extents(t Table) (natural, least, total []float64) {
 	for _, r := range t.Rows {
 		for j, c := range r.Cells {
 			see(j, c.Text, d.style(c), m.size, c.lead())
-			see(j, c.Under, regular, m.under, c.lead())
+			for word := range strings.FieldsSeq(c.Under) {
+				see(j, word, regular, m.under, c.lead())
+			}
 			if c.Blank {
 				natural[j], least[j] = math.Max(natural[j], blankWidth), math.Max(least[j], blankWidth)
 			}
@@ -221,9 +233,12 @@ func (d *Document) parts(t Table) []Table {
 	if len(cuts) == 1 {
 		return []Table{t}
 	}
+	if even := evenly(len(fixed), len(t.Columns), len(cuts)); !slices.ContainsFunc(even, func(js []int) bool { return used(js) > room }) {
+		cuts = even
+	}
 	out := make([]Table, len(cuts))
 	for i, js := range cuts {
-		part := Table{Caption: t.Caption, Fixed: len(fixed), Wide: t.Wide, Even: t.Even, Size: t.Size}
+		part := Table{Caption: t.Caption, Fixed: len(fixed), Wide: t.Wide, Even: t.Even, Tight: t.Tight, Size: t.Size}
 		for _, j := range js {
 			part.Columns = append(part.Columns, t.Columns[j])
 		}
@@ -235,6 +250,21 @@ func (d *Document) parts(t Table) []Table {
 			part.Rows = append(part.Rows, row)
 		}
 		out[i] = part
+	}
+	return out
+}
+
+// evenly deals the columns after the fixed ones to so many parts, so that none is
+// left with a single one.
+func evenly(fixed, columns, parts int) [][]int {
+	out := make([][]int, parts)
+	for i := range out {
+		for j := range fixed {
+			out[i] = append(out[i], j)
+		}
+		for j := fixed + i*(columns-fixed)/parts; j < fixed+(i+1)*(columns-fixed)/parts; j++ {
+			out[i] = append(out[i], j)
+		}
 	}
 	return out
 }
@@ -314,14 +344,14 @@ func (d *Document) widths(t Table) []float64 {
 // setRow is a row broken into lines.
 type setRow struct {
 	lines  [][]string
-	under  []string
+	under  [][]string
 	height float64
 }
 
 func (d *Document) breakRow(cells []Cell, widths []float64, least float64, m measures) setRow {
 	// A row that no page could hold is cut, and says so.
 	most := max(1, int((d.bodyHeight()-120)/m.line))
-	r := setRow{lines: make([][]string, len(cells)), under: make([]string, len(cells))}
+	r := setRow{lines: make([][]string, len(cells)), under: make([][]string, len(cells))}
 	deepest := m.line
 	for j, c := range cells {
 		width := widths[j] - c.lead()
@@ -332,15 +362,18 @@ func (d *Document) breakRow(cells []Cell, widths []float64, least float64, m mea
 		r.lines[j] = lines
 		depth := float64(len(lines)) * m.line
 		if c.Under != "" {
-			r.under[j] = d.fit(c.Under, regular, m.under, width)
-			depth += m.under * 1.25
+			r.under[j] = d.wrap(c.Under, regular, m.under, width)
+			if len(lines)+len(r.under[j]) > most {
+				r.under[j] = append(r.under[j][:max(0, most-len(lines)-1)], "… (cut)")
+			}
+			depth += m.under * 1.25 * float64(len(r.under[j]))
 		}
 		if c.Tick {
 			depth = math.Max(depth, tickSide)
 		}
 		deepest = math.Max(deepest, depth)
 	}
-	r.height = math.Max(least, deepest+cellAbove+cellBelow)
+	r.height = math.Max(least, deepest+2*m.pad)
 	return r
 }
 
@@ -452,7 +485,7 @@ func (d *Document) tablePart(t Table, notes float64) {
 func (d *Document) setGroup(text string, total float64, m measures) {
 	height := d.groupHeight(text, total, m)
 	d.fill(marginSide, d.y+1, total, height-1, wash)
-	y := d.y + cellAbove
+	y := d.y + m.pad
 	for _, line := range d.few(text, bold, m.size, total-6) {
 		y += m.line
 		d.text(marginSide+3, y-m.size*0.3, line, bold, m.size, ink)
@@ -461,7 +494,7 @@ func (d *Document) setGroup(text string, total float64, m measures) {
 }
 
 func (d *Document) groupHeight(text string, total float64, m measures) float64 {
-	return float64(len(d.few(text, bold, m.size, total-6)))*m.line + cellAbove + cellBelow
+	return float64(len(d.few(text, bold, m.size, total-6)))*m.line + 2*m.pad
 }
 
 // stand says where the text of a row's cells stands.
@@ -478,13 +511,11 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 	for j, lines := range r.lines {
 		c, u := cells[j], r.under[j]
 		depth := float64(len(lines)) * m.line
-		if u != "" {
-			depth += m.under * 1.25
-		}
-		y := d.y + cellAbove
+		depth += m.under * 1.25 * float64(len(u))
+		y := d.y + m.pad
 		switch at {
 		case onFoot:
-			y = d.y + r.height - cellBelow - depth
+			y = d.y + r.height - m.pad - depth
 		case halfway:
 			y = d.y + (r.height-depth)/2
 		}
@@ -492,7 +523,7 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 		case c.Tick:
 			d.Frame(x+0.45, d.y+(r.height-tickSide)/2, tickSide, tickSide, 0.9)
 		case c.Blank:
-			d.Frame(x, d.y+cellAbove, widths[j], r.height-cellAbove-cellBelow, 0.7)
+			d.Frame(x, d.y+m.pad, widths[j], r.height-2*m.pad, 0.7)
 		}
 		left, s := x+c.lead(), d.style(c)
 		for _, line := range lines {
@@ -503,12 +534,13 @@ func (d *Document) setCells(columns []Column, cells []Cell, r setRow, widths []f
 			}
 			d.text(from, y-m.size*0.3, line, s, m.size, ink)
 		}
-		if u != "" {
+		for _, line := range u {
+			y += m.under * 1.25
 			from := left
 			if columns[j].Align == Right {
-				from = x + widths[j] - d.width(u, regular, m.under)
+				from = x + widths[j] - d.width(line, regular, m.under)
 			}
-			d.text(from, y+m.under*0.95, u, regular, m.under, grey)
+			d.text(from, y-m.under*0.3, line, regular, m.under, grey)
 		}
 		x += widths[j] + columnGap
 	}

@@ -166,7 +166,7 @@ func (d *Document) fit(s string, st style, size, width float64) string {
 // There is always at least one line.
 func (d *Document) wrap(s string, st style, size, width float64) []string {
 	f := d.faces[st]
-	limit := width / size
+	limit := width/size + 1e-6 // a column as wide as its longest word holds it, whatever the rounding
 	var lines []string
 	start, space, soft := 0, -1, -1 // of the line; its last space and other place to break
 	w := 0.0

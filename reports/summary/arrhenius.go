@@ -21,8 +21,8 @@ func (x *writer) arrhenius() {
 	if len(x.e.Arrhenius) == 0 {
 		return
 	}
-	x.NewPage(false)
-	x.Section("Arrhenius: all temperatures at once")
+	x.Need(300)
+	x.Section(words.SectionArrhenius.Title())
 	x.predictions()
 	for i := range x.s.Attributes {
 		var of []*analysis.Arrhenius
@@ -39,7 +39,7 @@ func (x *writer) arrhenius() {
 
 // arrheniusOf writes the fits of one attribute, its packs side by side.
 func (x *writer) arrheniusOf(attribute int, of []*analysis.Arrhenius) {
-	const height, room = 190, 300
+	const height, room = 150, 260
 	x.Need(room)
 	x.Subsection("Arrhenius: " + x.s.Attributes[attribute].ID)
 	var warnings []finding.Warning

@@ -10,13 +10,13 @@ import (
 // warnings lists everything that qualifies the answer, once each.
 func (x *writer) warnings() {
 	all := x.Warnings()
-	x.NewPage(false)
-	x.Section("Warnings")
+	x.Need(160)
+	x.Section(words.SectionWarnings.Title())
 	if len(all) == 0 {
 		x.Paragraph("None.")
 		return
 	}
-	t := pdf.Table{Columns: columns(3, "About", "Warning", "Code"), Wide: true}
+	t := pdf.Table{Columns: columns(3, words.HeadsWarnings...), Wide: true}
 	for _, w := range all {
 		t.Rows = append(t.Rows, pdf.Texts(w.Places(), w.Text, w.Code))
 	}
@@ -26,8 +26,8 @@ func (x *writer) warnings() {
 // methods says how the numbers came about and from which sources.
 func (x *writer) methods() {
 	x.Need(160)
-	x.Section("Methods and sources")
-	t := pdf.Table{Columns: columns(2, "What was done", "Source")}
+	x.Section(words.SectionMethods.Title())
+	t := pdf.Table{Columns: columns(2, words.HeadsMethods...)}
 	all, note := words.Methods(x.e)
 	for _, m := range all {
 		t.Rows = append(t.Rows, pdf.Texts(m.What, m.Source))
@@ -40,10 +40,10 @@ func (x *writer) methods() {
 
 // provenance says what went in, so that the document can be made again.
 func (x *writer) provenance() {
-	x.Section("Provenance")
+	x.Section(words.SectionProvenance.Title())
 	t := pdf.Table{
-		Caption: "Inputs",
-		Columns: columns(4, "Input", "What", "SHA-256", "Rows"),
+		Caption: words.CaptionInputs,
+		Columns: columns(4, words.HeadsInputs...),
 	}
 	t.Columns[3].Align = pdf.Right
 	if x.StudyFile.Path != "" {
@@ -63,7 +63,7 @@ func (x *writer) provenance() {
 		options = joinBy(" ", x.Options...)
 	}
 	x.Table(pdf.Table{
-		Caption: "How it was made",
+		Caption: words.CaptionMade,
 		Columns: columns(2, "", ""),
 		Rows: append(made,
 			pdf.Texts("Options", options),
@@ -78,9 +78,9 @@ func (x *writer) provenance() {
 		return r
 	}
 	x.Table(pdf.Table{
-		Caption: "Signatures",
+		Caption: words.CaptionSignatures,
 		Wide:    true,
-		Columns: columns(4, "", "Name", "Signature", "Date"),
+		Columns: columns(4, words.HeadsSignatures...),
 		Rows:    []pdf.Row{sign("Prepared by"), sign("Reviewed by"), sign("Approved by")},
 	})
 	x.Paragraph(words.Disclaimer)

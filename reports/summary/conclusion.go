@@ -20,7 +20,7 @@ func (x *writer) conclusion() {
 		title = "Stability study " + x.s.ID
 	}
 	x.Title(title, joinBy(" · ", x.s.Product, "study "+x.s.ID, "started "+x.s.Start.String()))
-	x.Section("Conclusion")
+	x.Section(words.SectionConclusion.Title())
 	said := words.Conclusion(x.e)
 	failures := 0
 	if v := x.e.Supported; v != nil {
@@ -37,10 +37,14 @@ func (x *writer) conclusion() {
 			x.Paragraph(t)
 		}
 	}
+	if t := x.LeftOut(); t != "" {
+		x.Box(words.TitleLeftOut, []string{t})
+	}
 	x.facts()
+	x.Box(words.TitleQuote, []string{words.Quote(x.e)})
 	v := x.e.Supported
 	if v != nil {
-		x.verdicts("Supported shelf life by pack", v.Packs, false)
+		x.verdicts(words.CaptionByPack, v.Packs, false)
 		if dossier.Extrapolates(v) {
 			x.Paragraph(words.Q1EConditions)
 		}
@@ -51,15 +55,12 @@ func (x *writer) conclusion() {
 		x.Box("What this document is", []string{words.Disclaimer})
 	}
 	x.governing(v)
-	x.Contents("Contents", mostSections)
+	x.Contents(words.TitleContents, x.listed)
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
 		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
-		x.verdicts("Supported shelf life by attribute", v.Verdicts, true)
+		x.verdicts(words.CaptionByAttribute, v.Verdicts, true)
 	}
 }
-
-// mostSections is how many sections a summary has where it has all.
-const mostSections = 10
 
 // governing draws the trend that sets the shelf life, where the first page has
 // room for it; it stands among the others too.
@@ -89,7 +90,7 @@ func (x *writer) facts() {
 	}
 	x.Table(pdf.Table{
 		Wide:    true,
-		Columns: columns(5, "Claim sought", "Storage as labelled", "Rule on extrapolation", "Confidence", "Batches"),
+		Columns: columns(5, words.HeadsFacts...),
 		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
 	})
 }
@@ -104,7 +105,7 @@ func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool
 		Caption: caption,
 		Wide:    true,
 		Fixed:   2,
-		Columns: columns(2, "Pack", "Attribute", "Supported, months", "Regression, months", "Data X, months", "Rule allows, months", "Limited by", "Rule"),
+		Columns: columns(2, words.HeadsVerdicts...),
 	}
 	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
 	shortest := math.MaxInt

@@ -17,8 +17,8 @@ func (x *writer) interactions() {
 	if i == nil || len(i.Comparisons) == 0 {
 		return
 	}
-	x.NewPage(false)
-	x.Section("Packs, orientations and ingredients compared")
+	x.Need(300)
+	x.Section(words.SectionInteractions.Title())
 	for _, t := range words.InteractionsConclusion(i, x.s) {
 		x.Paragraph(t)
 	}

@@ -9,7 +9,7 @@ import (
 
 // protocol writes what was to be done: conditions, batches, packs, attributes.
 func (x *writer) protocol() {
-	x.Section("Protocol")
+	x.Section(words.SectionProtocol.Title())
 	x.conditions()
 	x.batches()
 	x.packs()
@@ -18,8 +18,8 @@ func (x *writer) protocol() {
 
 func (x *writer) conditions() {
 	t := pdf.Table{
-		Caption: "Storage conditions",
-		Columns: columns(2, "Condition", "Role", "Temperature, °C", "Humidity, % RH", "Pulls", "Chamber"),
+		Caption: words.CaptionConditions,
+		Columns: columns(2, words.HeadsConditions...),
 	}
 	t.Columns[4].Align, t.Columns[5].Align = pdf.Left, pdf.Left
 	for i := range x.s.Conditions {
@@ -47,8 +47,8 @@ func (x *writer) conditions() {
 
 func (x *writer) batches() {
 	t := pdf.Table{
-		Caption: "Batches",
-		Columns: columns(8, "Batch", "Scale", "Lot", "Size", "Made", "Time zero", "Formula"),
+		Caption: words.CaptionBatches,
+		Columns: columns(8, words.HeadsBatches...),
 	}
 	for i := range x.s.Batches {
 		b := &x.s.Batches[i]
@@ -67,8 +67,8 @@ func (x *writer) packs() {
 		return
 	}
 	t := pdf.Table{
-		Caption: "Packs",
-		Columns: columns(4, "Pack", "Description", "Orientations", "Nature", "Net fill, g", "Water, %"),
+		Caption: words.CaptionPacks,
+		Columns: columns(4, words.HeadsPacks...),
 	}
 	for i := range x.s.Packs {
 		p := &x.s.Packs[i]
@@ -85,8 +85,8 @@ func (x *writer) packs() {
 
 func (x *writer) attributes() {
 	t := pdf.Table{
-		Caption: "Attributes and acceptance criteria",
-		Columns: columns(4, "Attribute", "Unit", "Kind", "Criterion", "Model asked", "Sampling", "Reported to"),
+		Caption: words.CaptionAttributes,
+		Columns: columns(4, words.HeadsAttributes...),
 	}
 	t.Columns[4].Align, t.Columns[5].Align = pdf.Left, pdf.Left
 	var notes []string
@@ -105,10 +105,10 @@ func (x *writer) pulls() {
 	if x.Schedule == nil {
 		return
 	}
-	x.Section("Pulls")
+	x.Section(words.SectionPulls.Title())
 	x.calendar()
 	t := pdf.Table{
-		Columns: columns(2, "Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
+		Columns: columns(2, words.HeadsPulls...),
 	}
 	for j := 2; j < len(t.Columns); j++ {
 		t.Columns[j].Align = pdf.Left

@@ -28,7 +28,7 @@ func (x *writer) changes() {
 	if len(x.d.Changes) == 0 {
 		return
 	}
-	x.Section("Excluded and amended results")
+	x.Section(words.SectionChanges.Title())
 	t := pdf.Table{Columns: columns(7, "Result", "Of", "Change", "Was", "Is", "Reason", "Event, when, by")}
 	t.Columns[3].Align, t.Columns[4].Align = pdf.Right, pdf.Right
 	for i := range x.d.Changes {

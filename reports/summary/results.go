@@ -1,8 +1,7 @@
 package summary
 
 import (
-	"fmt"
-	"slices"
+	"strings"
 
 	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
@@ -10,76 +9,62 @@ import (
 	"shelfspan/study"
 )
 
-// widest is the number of columns an upright page holds.
-const widest = 11
+// resultSize is the size of type in the tables of results, of which there are many.
+const resultSize = 7.6
 
-// results tabulates every result, an attribute at a time, as a dossier shows
-// them: batches down, pulls across, grouped by condition and pack.
+// results tabulates every result: a table for each arm, attributes down, pulls
+// across.
 func (x *writer) results() {
-	if len(x.e.Analyses) == 0 {
-		x.Section("Results")
+	x.Section(words.SectionResults.Title())
+	arms := dossier.Arms(x.e)
+	if len(arms) == 0 {
 		x.Paragraph(words.NoResults(x.d))
 		return
 	}
-	x.Section("Results")
-	for i := range x.s.Attributes {
-		if of := dossier.Results(x.e, i); len(of) > 0 {
-			x.attributeResults(i, of)
+	x.Note(words.ResultsRead)
+	for i := range arms {
+		if i == 0 || arms[i].Condition != arms[i-1].Condition {
+			x.Subsection(words.ResultsAt(&x.s.Conditions[arms[i].Condition]))
 		}
+		x.arm(&arms[i])
 	}
 }
 
-func (x *writer) attributeResults(attribute int, of []dossier.Table) {
-	at := &x.s.Attributes[attribute]
-	used := dossier.Signs{}
-	var tables []pdf.Table
-	for _, t := range of {
-		tables = append(tables, x.conditionResults(at, t, &used))
+// arm sets the table of one arm.
+func (x *writer) arm(of *dossier.Arm) {
+	caption := "Batch " + x.s.Batches[of.Batch].ID
+	if pack := words.PackName(x.s, of.Pack, of.Orientation); pack != "" {
+		caption += " in " + pack
 	}
-	if notes := used.Notes(at); notes != "" {
-		tables[len(tables)-1].Notes = []string{notes}
-	}
-	// Wide tables stand on wide pages; the attribute's others go with them.
-	wide := slices.ContainsFunc(tables, func(t pdf.Table) bool { return len(t.Columns) > widest })
-	if wide != x.Landscape() {
-		x.NewPage(wide)
-	}
-	x.Subsection(fmt.Sprintf("%s, criterion: %s", x.named(attribute), words.Criterion(at)))
-	for _, t := range tables {
-		x.Table(t)
-	}
-}
-
-// conditionResults is the table of one attribute at one condition.
-func (x *writer) conditionResults(at *study.Attribute, of dossier.Table, used *dossier.Signs) pdf.Table {
 	t := pdf.Table{
-		Caption: at.ID + " at " + words.Condition(&x.s.Conditions[of.Condition]),
-		Columns: []pdf.Column{{Head: "Batch"}},
-		Fixed:   1, Wide: true, Even: true,
-	}
-	align := pdf.Right
-	if at.Kind == study.Grade || at.Kind == study.PassFail {
-		align = pdf.Left
+		Caption: caption + " at " + x.s.Conditions[of.Condition].ID,
+		Columns: columns(3, words.HeadsResults...),
+		Fixed:   3, Wide: true, Even: true, Tight: true, Size: resultSize,
 	}
 	for _, p := range of.Times {
-		t.Columns = append(t.Columns, pdf.Column{Head: p.Text, Align: align})
+		t.Columns = append(t.Columns, pdf.Column{Head: p.Text, Align: pdf.Right})
 	}
-	for i, r := range of.Rows {
-		if pack := words.PackName(x.s, r.Pack, r.Orientation); pack != "" &&
-			(i == 0 || of.Rows[i-1].Pack != r.Pack || of.Rows[i-1].Orientation != r.Orientation) {
-			t.Rows = append(t.Rows, pdf.Row{Group: pack})
-		}
-		row := pdf.Row{Cells: []pdf.Cell{{Text: x.s.Batches[r.Batch].ID}}}
+	var used dossier.Signs
+	for _, r := range of.Rows {
+		at := &x.s.Attributes[r.Attribute]
+		row := pdf.Texts(at.ID, dash(words.MeasuredIn(at)), words.CriterionIn(at))
 		for _, shown := range r.Shown {
-			row.Cells = append(row.Cells, resultCell(at, shown, used))
+			row.Cells = append(row.Cells, resultCell(at, shown, &used))
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t
+	if marks := used.Marks(); marks != "" {
+		t.Notes = []string{marks}
+	}
+	x.Table(t)
 }
 
 // resultCell is what one batch showed at one pull.
 func resultCell(at *study.Attribute, shown dossier.Shown, used *dossier.Signs) pdf.Cell {
 	c := dossier.CellOf(at, shown, used)
-	return pdf.Cell{Text: c.Signed(), Under: c.Under, Bold: c.Outside}
+	under := c.Under
+	if c.Units != "" {
+		under = strings.TrimSpace(under + " (" + c.Units + ")")
+	}
+	return pdf.Cell{Text: c.Signed(), Under: under, Bold: c.Outside}
 }

@@ -7,7 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strings"
+	"slices"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/dossier"
@@ -26,6 +26,53 @@ type writer struct {
 	d *study.Dataset
 	e *analysis.Evaluation
 	*pdf.Document
+	listed int // lines of the list of contents
+}
+
+// sections are the parts of the summary in their order, each with the number of
+// its headings in the list of contents. One that has nothing to say writes nothing.
+var sections = []struct {
+	part  words.Section
+	write func(*writer)
+	heads func(*writer) int
+}{
+	{words.SectionConclusion, (*writer).conclusion, always},
+	{words.SectionProtocol, (*writer).protocol, always},
+	{words.SectionPulls, (*writer).pulls, func(x *writer) int { return oneIf(x.Schedule != nil) }},
+	{words.SectionResults, (*writer).results, always},
+	{words.SectionChanges, (*writer).changes, func(x *writer) int { return oneIf(len(x.d.Changes) > 0) }},
+	{words.SectionTrends, (*writer).trends, func(x *writer) int {
+		at := func(storage bool) bool {
+			return slices.ContainsFunc(x.e.Analyses, func(a *analysis.Analysis) bool { return (a.Condition == x.s.StoreAt) == storage })
+		}
+		return oneIf(at(true)) + oneIf(at(false))
+	}},
+	{words.SectionArrhenius, (*writer).arrhenius, func(x *writer) int { return oneIf(len(x.e.Arrhenius) > 0) }},
+	{words.SectionInteractions, (*writer).interactions, func(x *writer) int {
+		return oneIf(x.e.Interactions != nil && len(x.e.Interactions.Comparisons) > 0)
+	}},
+	{words.SectionWarnings, (*writer).warnings, always},
+	{words.SectionMethods, (*writer).methods, always},
+	{words.SectionProvenance, (*writer).provenance, always},
+}
+
+func always(*writer) int { return 1 }
+
+func oneIf(there bool) int {
+	if there {
+		return 1
+	}
+	return 0
+}
+
+// headings counts the lines of the list of contents.
+func (x *writer) headings() (n int) {
+	for _, s := range sections {
+		if x.Has(s.part) {
+			n += s.heads(x)
+		}
+	}
+	return n
 }
 
 // Write writes the summary as a PDF. The same input gives the same bytes.
@@ -39,18 +86,13 @@ func Write(w io.Writer, in Input) error {
 		Date:   s.Start.Time(),
 		Record: in.Origin().Record(),
 	})
-	x := &writer{in, s, e.Dataset, e, doc}
-	x.conclusion()
-	x.protocol()
-	x.pulls()
-	x.results()
-	x.changes()
-	x.trends()
-	x.arrhenius()
-	x.interactions()
-	x.warnings()
-	x.methods()
-	x.provenance()
+	x := &writer{Input: in, s: s, d: e.Dataset, e: e, Document: doc}
+	x.listed = x.headings()
+	for _, s := range sections {
+		if in.Has(s.part) {
+			s.write(x)
+		}
+	}
 	_, err := doc.WriteTo(w)
 	return err
 }
@@ -63,15 +105,6 @@ func (x *writer) place(pack, orientation int) string {
 	return "–"
 }
 
-// named is the attribute with its unit of measurement.
-func (x *writer) named(attribute int) string {
-	a := &x.s.Attributes[attribute]
-	if u := words.MeasuredIn(a); u != "" {
-		return a.ID + " (" + u + ")"
-	}
-	return a.ID
-}
-
 // where names an analysis: "viscosity in tube at 25C60".
 func (x *writer) where(a *analysis.Analysis) string {
 	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
@@ -82,16 +115,6 @@ func dash(t string) string {
 		return "–"
 	}
 	return t
-}
-
-func join(parts ...string) string {
-	var out []string
-	for _, p := range parts {
-		if p != "" {
-			out = append(out, p)
-		}
-	}
-	return strings.Join(out, ", ")
 }
 
 // number writes a stated number as it is; "–" where there is none.

@@ -84,7 +84,7 @@ func TestWholeDossier(t *testing.T) {
 	all := strings.Join(pdftest.Pages(t, write(t, in)), "\n")
 	for _, want := range []string{
 		"Protocol", "Storage conditions", "25 ± 2", "60 ± 5", "Batches", "thickener: clay", "aluminium can with bag-on-valve", "acceptance criteria", "≥ 90 %",
-		"Pulls", "Results", "assay (%), criterion: ≥ 90 %", "can upright", "outside the acceptance criterion", "pulled outside its window",
+		"Pulls", "Results", "Results at 25C60 (25 °C, 60 % RH)", "Batch P1 in can upright at 25C60", "outside the acceptance criterion", "pulled outside its window",
 		"Trends at the storage condition", "Fitted: zero-order", "−0.31", "29.1", "Poolability of batches", "3.9", "0.040", "differ", "Models compared", "a value is zero or negative",
 		"Trends at the other conditions", "Arrhenius", "83.1", "70.2", "96.5", "−0.315 ± 0.028", "extrapolated", "36.8", "31.2",
 		"Warnings", "Batch P1 has no result at 9M", "Methods and sources", "CODATA 2018", "USP General Notices 7.20", "Moré 1978",

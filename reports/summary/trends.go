@@ -23,6 +23,7 @@ const (
 	mostHeight  = 200.0
 	shareHeight = 210.0 // of grades
 	smallHeight = 150.0
+	sectionRoom = 50.0 // of a section's heading above the first block
 )
 
 // trends writes what became of each attribute: a chart with its lines for each
@@ -41,8 +42,8 @@ func (x *writer) trends() {
 		}
 	}
 	if count > 0 {
-		x.NewPage(false)
-		x.Section("Trends at the storage condition")
+		x.Need(halfPage + sectionRoom)
+		x.Section(words.TitleTrendsStorage)
 		for _, of := range storage {
 			for _, a := range of {
 				x.analysis(a, count == 1)
@@ -59,8 +60,8 @@ func (x *writer) trends() {
 		}
 	}
 	if len(others) > 0 {
-		x.NewPage(false)
-		x.Section("Trends at the other conditions")
+		x.Need(smallHeight + 110 + sectionRoom)
+		x.Section(words.TitleTrendsOthers)
 		x.otherTrends(others)
 	}
 }
@@ -248,6 +249,11 @@ func (x *writer) otherTrends(all []*analysis.Analysis) {
 		}
 		if len(t.Rows) == 0 {
 			continue
+		}
+		if kind := x.s.Attributes[i].Kind; kind == study.Grade || kind == study.PassFail { // no line, no bound
+			for range 5 {
+				t = without(t, 2)
+			}
 		}
 		x.Need(smallHeight + 110)
 		x.Subsection(x.s.Attributes[i].ID)

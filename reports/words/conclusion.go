@@ -175,7 +175,7 @@ func Climate(c *study.Condition) string {
 func Limit(e *analysis.Evaluation, v *analysis.Verdict) string {
 	switch v.LimitedBy {
 	case "failure":
-		return fmt.Sprintf("The failure that was observed caps it at %s months, the last pull that every failing batch is known to have passed.", Planned(v.Failure.LastPassing))
+		return fmt.Sprintf("The failure that was observed caps it at %s months, the last pull that every failing batch is known to have passed; %s.", Planned(v.Failure.LastPassing), ruleAllows(v))
 	case "regression":
 		return regressionLimits(e, v)
 	}
@@ -203,26 +203,35 @@ func regressionLimits(e *analysis.Evaluation, v *analysis.Verdict) string {
 	}
 	t := fmt.Sprintf("The regression limits it: the %s %s %s ", side, Percent(e.Confidence), LimitName(v.Analysis))
 	if v.Analysis != nil && v.Analysis.Status == analysis.BreachedAtStart {
-		return t + "is at or beyond the criterion already at the start."
+		return t + "is at or beyond the criterion already at the start; " + ruleAllows(v) + "."
 	}
-	t += fmt.Sprintf("meets the criterion at %s months; ", Bound(v.Regression))
+	return t + fmt.Sprintf("meets the criterion at %s months; %s.", Bound(v.Regression), ruleAllows(v))
+}
+
+// ruleAllows says what the rule on extrapolation would allow, where something else
+// limits a verdict.
+func ruleAllows(v *analysis.Verdict) string {
 	if math.IsInf(v.Cap, 1) {
-		return t + "no rule on extrapolation is applied."
+		return "no rule on extrapolation is applied"
 	}
-	return t + fmt.Sprintf("the rule would allow at most %s months (%s).", Planned(v.Cap), v.Rule)
+	return fmt.Sprintf("the rule would allow at most %s months (%s)", Planned(v.Cap), v.Rule)
 }
 
 // Supports says in one sentence what a verdict allows, for the place where the
 // analysis behind it stands.
 func Supports(v *analysis.Verdict) string {
-	by := "the regression limits it"
+	rule := "within " + v.Rule
+	if v.Rule == "none" {
+		rule = "with no rule on extrapolation applied"
+	}
+	by := "the regression limits it, " + rule
 	switch v.LimitedBy {
 	case "failure":
-		by = "the failure that was observed limits it"
+		by = "the failure that was observed limits it, " + rule
 	case "extrapolation":
 		by = v.Rule + " limits it"
 		if v.Rule == "none" {
-			by = "no rule on extrapolation is applied"
+			by = "the data themselves limit it, " + rule
 		}
 	}
 	return fmt.Sprintf("It supports %s: %s.", Count(v.Months, "month"), by)

@@ -91,6 +91,15 @@ func Mark(m *study.Mark) string {
 // Changes says how many results were changed after they were taken in; empty
 // where none was.
 func Changes(d *study.Dataset) string {
+	parts := changed(d)
+	if parts == nil {
+		return ""
+	}
+	return "Part of the record: " + strings.Join(parts, ", ") + "; each is listed with its reason."
+}
+
+// changed counts what was changed, each kind with its number; nil for nothing.
+func changed(d *study.Dataset) []string {
 	amended := make(map[string]bool)
 	for i := range d.Changes {
 		if d.Changes[i].Kind == study.Amended {
@@ -104,10 +113,7 @@ func Changes(d *study.Dataset) string {
 	if n := len(amended); n > 0 {
 		parts = append(parts, Count(n, "result")+" amended after intake")
 	}
-	if parts == nil {
-		return ""
-	}
-	return "Part of the record: " + strings.Join(parts, ", ") + "; each is listed with its reason."
+	return parts
 }
 
 // Change says what was changed of a result.

@@ -70,3 +70,19 @@ func PackKinds(p *study.Pack) string {
 	}
 	return strings.Join(out, ", ")
 }
+
+// CriterionIn writes an acceptance criterion for a table that has the unit of
+// measurement in a column of its own: without it, where the limits are in it.
+func CriterionIn(a *study.Attribute) string {
+	c := Criterion(a)
+	if u := Unit(a); u != "" && u == MeasuredIn(a) {
+		return strings.TrimSuffix(c, " "+u)
+	}
+	return c
+}
+
+// ResultsAt heads the results at one condition.
+func ResultsAt(c *study.Condition) string { return "Results at " + Condition(c) }
+
+// ResultsRead says how the tables of results are read.
+const ResultsRead = "One table for each batch in its pack and orientation. A result is the mean of the readings or units at its pull; below it stand the lowest and the highest reading, and in brackets each unit's own value where these do not show it. Of grades it is how many units had which. Of weighings it is the percent of each unit's own net mass lost since time zero. A result outside the acceptance criterion, judged on the value rounded as reported (USP General Notices 7.20), stands bold with a sign. – no result."

@@ -163,7 +163,7 @@ func TestConclusion(t *testing.T) {
 			v.Failure = &analysis.Failure{Batch: 1, Unit: "7", Planned: study.Duration{N: 12, Unit: study.Months}, Value: 89.4, LastPassing: 9}
 		}, []string{
 			"A failure was observed at the storage condition: assay in tube, batch B2, unit 7, at 12M was 89.4 % (criterion ≥ 90 %).",
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 9 months, limited by assay in tube. The failure that was observed caps it at 9 months, the last pull that every failing batch is known to have passed.",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 9 months, limited by assay in tube. The failure that was observed caps it at 9 months, the last pull that every failing batch is known to have passed; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
 			"The claim of 30 months is not supported by these data.",
 		}},
 		"long enough, but not everything was judged": {func(v *analysis.Supported) {
@@ -189,7 +189,7 @@ func TestConclusion(t *testing.T) {
 		"breached at the start": {func(v *analysis.Supported) {
 			v.Months, v.Regression, v.Analysis = 0, 0, &analysis.Analysis{Status: analysis.BreachedAtStart}
 		}, []string{
-			"Supported shelf life at 25C60 (25 °C, 60 % RH): 0 months, limited by assay in tube. The regression limits it: the two-sided 95 % confidence limit of the mean is at or beyond the criterion already at the start.",
+			"Supported shelf life at 25C60 (25 °C, 60 % RH): 0 months, limited by assay in tube. The regression limits it: the two-sided 95 % confidence limit of the mean is at or beyond the criterion already at the start; the rule would allow at most 24 months (ICH Q1E 2.4.1.2).",
 			"The claim of 30 months is not supported by these data.",
 		}},
 		"no regression": {func(v *analysis.Supported) {

@@ -56,14 +56,9 @@ func Words(content string) []Word {
 			size, _ = strconv.ParseFloat(m[1], 64)
 			continue
 		}
-		raw := strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r").Replace(m[4])
-		var b strings.Builder
-		for i := 0; i+1 < len(raw); i += 2 {
-			b.WriteRune(rune(raw[i])<<8 | rune(raw[i+1]))
-		}
 		x, _ := strconv.ParseFloat(m[2], 64)
 		y, _ := strconv.ParseFloat(m[3], 64)
-		out = append(out, Word{x, y, size, b.String()})
+		out = append(out, Word{x, y, size, utf16(m[4])})
 	}
 	return out
 }
@@ -81,4 +76,38 @@ func Pages(t testing.TB, file []byte) []string {
 		out = append(out, space.ReplaceAllString(strings.ReplaceAll(b.String(), "\u00a0", " "), " "))
 	}
 	return out
+}
+
+// Bookmark is one entry of a document's outline.
+type Bookmark struct {
+	Title string
+	Page  int // from 1
+	Top   bool
+}
+
+var bookmark = regexp.MustCompile(`(?s)<</Title \(((?:[^\\()]|\\.)*)\)\n/Parent (\d+) 0 R.*?/Dest \[(\d+) 0 R /XYZ`)
+
+// Bookmarks gives a document's outline in its order. The library numbers a page's
+// object by twice its page and one.
+func Bookmarks(file []byte) []Bookmark {
+	var out []Bookmark
+	root := ""
+	for _, m := range bookmark.FindAllSubmatch(file, -1) {
+		if root == "" {
+			root = string(m[2])
+		}
+		n, _ := strconv.Atoi(string(m[3]))
+		out = append(out, Bookmark{strings.TrimPrefix(utf16(string(m[1])), "\ufeff"), (n - 1) / 2, string(m[2]) == root})
+	}
+	return out
+}
+
+// utf16 reads a string as the library writes it: UTF-16, big end first, escaped.
+func utf16(escaped string) string {
+	raw := strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r").Replace(escaped)
+	var b strings.Builder
+	for i := 0; i+1 < len(raw); i += 2 {
+		b.WriteRune(rune(raw[i])<<8 | rune(raw[i+1]))
+	}
+	return b.String()
 }

@@ -23,6 +23,8 @@ const (
 	mostHeight  = 200.0
 	shareHeight = 210.0 // of grades
 	smallHeight = 150.0
+
+	residualHeight = 112.0
 )
 
 // trends writes what became of each attribute: a chart with its lines for each
@@ -49,10 +51,10 @@ func (x *writer) trends() {
 			}
 			x.pooling(of)
 			x.losses(of)
-			x.diagnostics(of)
-			x.bounds(of)
+			x.grid(x.Diagnostics(of))
+			x.grid(x.Bounds(of))
 			x.candidates(of)
-			x.residuals(of)
+			x.sharing(residualHeight, 30, x.Residuals(of))
 			if len(of) > 0 {
 				x.lifetimes(of[0].Attribute)
 			}

@@ -35,7 +35,7 @@ func byDay() map[string]string {
 // each with a contrast of 3:1 or more against the ground. Where darker is worse by
 // day, brighter is by night: what stands out is what went wrong.
 var byNight = map[string]string{
-	"paper": "#15171a", "ink": "#e9e7e2", "grey": "#aaa9a4", "faint": "#3a3d42", "wash": "#23262b", "limit": "#f39a8f",
+	"paper": "#15171a", "ink": "#e9e7e2", "grey": "#aaa9a4", "faint": "#3a3d42", "wash": "#23262b", "limit": "#f39a8f", "strip": "#55585c",
 	"best": "#262b33", "worst": "#e6ebf5",
 	"link": "#a3c0f7", "edge": "#85857f",
 	"b0": "#8ab0f5", "b1": "#f0a05a", "b2": "#4cc2aa", "b3": "#dd86b4", "b4": "#d3c67c", "b5": "#b4b4b4",

@@ -17,10 +17,17 @@ func (x *writer) grid(g dossier.Grid) {
 	}
 }
 
+// narrow sets one that is as wide as its texts.
+func (x *writer) narrow(g dossier.Grid) {
+	if len(g.Rows) > 0 {
+		x.Table(tableOf(g))
+	}
+}
+
 // gridOrNotes sets a table, or what is to be said where it has no rows.
 func (x *writer) gridOrNotes(g dossier.Grid) {
+	x.grid(g)
 	if len(g.Rows) > 0 {
-		x.grid(g)
 		return
 	}
 	for _, n := range g.Notes {

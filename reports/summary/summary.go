@@ -6,8 +6,6 @@ package summary
 import (
 	"fmt"
 	"io"
-	"math"
-	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/dossier"
@@ -55,14 +53,6 @@ func Write(w io.Writer, in Input) error {
 	return err
 }
 
-// place names pack and orientation; a study with one unnamed pack has none.
-func (x *writer) place(pack, orientation int) string {
-	if t := words.PackName(x.s, pack, orientation); t != "" {
-		return t
-	}
-	return "–"
-}
-
 // named is the attribute with its unit of measurement.
 func (x *writer) named(attribute int) string {
 	a := &x.s.Attributes[attribute]
@@ -70,36 +60,6 @@ func (x *writer) named(attribute int) string {
 		return a.ID + " (" + u + ")"
 	}
 	return a.ID
-}
-
-// where names an analysis: "viscosity in tube at 25C60".
-func (x *writer) where(a *analysis.Analysis) string {
-	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
-}
-
-func dash(t string) string {
-	if t == "" {
-		return "–"
-	}
-	return t
-}
-
-func join(parts ...string) string {
-	var out []string
-	for _, p := range parts {
-		if p != "" {
-			out = append(out, p)
-		}
-	}
-	return strings.Join(out, ", ")
-}
-
-// number writes a stated number as it is; "–" where there is none.
-func number(x float64) string {
-	if math.IsNaN(x) {
-		return "–"
-	}
-	return words.Planned(x)
 }
 
 func columns(left int, heads ...string) []pdf.Column {

@@ -1,0 +1,128 @@
+package dossier
+
+import (
+	"strings"
+
+	"shelfspan/reports/words"
+)
+
+// Protocol tabulates what was to be done: conditions, batches, packs, attributes.
+func (in Input) Protocol() []Grid {
+	return []Grid{in.conditions(), in.batches(), in.packs(), in.attributes()}
+}
+
+func (in Input) conditions() Grid {
+	s := in.Evaluation.Dataset.Study
+	g := Grid{
+		Caption: "Storage conditions", Named: 1, Ordered: true,
+		Columns: columns(texts("Condition", "Role"), numbers("Temperature, °C", "Humidity, % RH"), texts("Pulls", "Chamber")),
+	}
+	for i := range s.Conditions {
+		c := &s.Conditions[i]
+		var pulls []string
+		for _, p := range c.Pulls {
+			pulls = append(pulls, p.String())
+		}
+		id, chamber := c.ID, "–"
+		if c.Chamber >= 0 {
+			chamber = s.Chambers[c.Chamber].ID
+		}
+		if i == s.StoreAt {
+			id += " *"
+		}
+		g.add(id, string(c.Role), words.Tolerated(c.Temperature, c.TemperatureTolerance), words.Tolerated(c.Humidity, c.HumidityTolerance),
+			strings.Join(pulls, " "), chamber)
+	}
+	if s.StoreAt >= 0 {
+		g.Notes = []string{"* stands for storage as labelled."}
+	}
+	return g
+}
+
+func (in Input) batches() Grid {
+	s := in.Evaluation.Dataset.Study
+	g := Grid{Caption: "Batches", Named: 1, Ordered: true, Columns: texts("Batch", "Scale", "Lot", "Size", "Made", "Time zero", "Formula")}
+	for i := range s.Batches {
+		b := &s.Batches[i]
+		var factors []string
+		for _, f := range b.Factors {
+			factors = append(factors, f.Name+": "+f.Level)
+		}
+		g.add(b.ID, dash(b.Scale), dash(b.Lot), dash(b.Size), dash(b.Made.String()), s.TimeZero(i).String(), dash(strings.Join(factors, ", ")))
+	}
+	return g
+}
+
+// packs has no rows where the study has one pack without a name.
+func (in Input) packs() Grid {
+	s := in.Evaluation.Dataset.Study
+	g := Grid{
+		Caption: "Packs", Named: 1, Ordered: true,
+		Columns: columns(texts("Pack", "Description", "Orientations", "Nature"), numbers("Net fill, g", "Water, %")),
+	}
+	for i := range s.Packs {
+		p := &s.Packs[i]
+		if len(s.Packs) == 1 && p.ID == "" {
+			break
+		}
+		var orientations []string
+		for _, o := range p.Orientations {
+			orientations = append(orientations, string(o))
+		}
+		g.add(p.ID, dash(p.Description), strings.Join(orientations, ", "), dash(words.PackKinds(p)), months(p.NetFill, words.Planned), months(p.WaterPercent, words.Planned))
+	}
+	return g
+}
+
+func (in Input) attributes() Grid {
+	s := in.Evaluation.Dataset.Study
+	g := Grid{
+		Caption: "Attributes and acceptance criteria", Named: 1, Ordered: true,
+		Columns: texts("Attribute", "Unit", "Kind", "Criterion", "Model asked", "Sampling", "Reported to"),
+	}
+	for i := range s.Attributes {
+		a := &s.Attributes[i]
+		g.add(a.ID, dash(words.MeasuredIn(a)), string(a.Kind), words.Criterion(a), words.ModelAsked(a), words.Sampling(a), words.ReportedTo(a))
+		g.Notes = append(g.Notes, words.Particulars(a)...)
+	}
+	return g
+}
+
+// PullsMade tabulates how far the plan has come; it has no rows without a plan.
+func (in Input) PullsMade() Grid {
+	all, note := in.Pulls()
+	g := Grid{
+		Caption: "Pulls, planned and made", Named: 2, Notes: []string{note},
+		Columns: texts("Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
+	}
+	for _, p := range all {
+		g.add(p.Time, p.Condition, p.Planned, p.Window, p.Pulled, p.Tested, p.State)
+	}
+	return g
+}
+
+// Deviations lists the pulls whose record departs from the plan.
+func (in Input) Deviations() Grid {
+	d := in.Evaluation.Dataset
+	g := Grid{Caption: "Deviations of the pulls, and notes", Named: 1, Columns: texts("Pull", "Day", "Recorded by", "What", "Reason", "Note")}
+	for i := range d.Pulls {
+		if r := &d.Pulls[i]; words.Departs(r) {
+			g.add(r.Pull, r.Day.String(), r.By, dash(words.Departure(r)), dash(r.Reason), dash(r.Note))
+		}
+	}
+	return g
+}
+
+// Changed lists the results that were amended or taken out of the analysis.
+func (in Input) Changed() Grid {
+	d := in.Evaluation.Dataset
+	g := Grid{
+		Caption: "Excluded and amended results", Named: 1, Notes: []string{words.ChangesNote},
+		Columns: columns(texts("Result", "Of", "Change"), numbers("Was", "Is"), texts("Reason", "Event, when, by")),
+	}
+	for i := range d.Changes {
+		c := &d.Changes[i]
+		g.add(c.ID, words.Result(d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason, words.Changed(d, c))
+	}
+	return g
+}

@@ -66,7 +66,7 @@ func Residuals(d *study.Dataset, a *analysis.Analysis) (overTime, normal *Chart,
 		if len(over.at) == 0 {
 			continue
 		}
-		over.says = func(i int) string { return words.LeftOver(d.Study, a, of[i]) }
+		over.says = func(i int) string { return words.LeftOver(d.Study, of[i]) }
 		against.says = over.says
 		overTime.points, normal.points = append(overTime.points, over), append(normal.points, against)
 		m := markerOf(b)

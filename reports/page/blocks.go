@@ -3,6 +3,7 @@ package page
 import (
 	"html"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"shelfspan/reports/chart"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/svg"
 )
 
@@ -106,6 +108,7 @@ type cell struct {
 	text, under string
 	bold        bool
 	hash        bool   // broken anywhere, and set in letters of one width
+	shade       int    // of the ground, a step of shades
 	key         string // by which it is sorted, where that is not its text
 }
 
@@ -117,13 +120,6 @@ func cells(texts ...string) []cell {
 	return out
 }
 
-func bold(row []cell) []cell {
-	for i := range row {
-		row[i].bold = true
-	}
-	return row
-}
-
 // table is rows under heads, with a caption above and notes below.
 type table struct {
 	caption string
@@ -133,6 +129,7 @@ type table struct {
 	notes   []string
 	plain   bool // neither sorted nor filtered: its rows have an order or are few kinds of thing
 	prose   bool // its texts are long, and wrap sooner than that it is wider than the page
+	class   string
 }
 
 func (x *writer) table(t table) {
@@ -142,7 +139,7 @@ func (x *writer) table(t table) {
 	x.tables++
 	id := "table-" + strconv.Itoa(x.tables)
 	named := max(t.named, 1)
-	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Prose": t.prose})
+	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Prose": t.prose, "Class": t.class})
 	b := &x.out
 	b.WriteString("<thead><tr>")
 	for _, c := range t.columns {
@@ -178,6 +175,8 @@ func (x *writer) cell(c cell, names, right bool) {
 		b.WriteString(` scope="row"`)
 	}
 	switch {
+	case c.shade > 0:
+		b.WriteString(` class="n l` + strconv.Itoa(c.shade) + `"`)
 	case right:
 		b.WriteString(` class="n"`)
 	case c.hash:
@@ -205,35 +204,29 @@ const (
 )
 
 // figure sets one chart over the width of the text, its legend below.
-func (x *writer) figure(caption, title string, c *chart.Chart) {
+func (x *writer) figure(height vg.Length, caption, title string, c *chart.Chart) {
 	x.put("wide", "Chart: "+title)
-	x.drawing(title, c.WithoutLegend(), wideWidth, wideHeight)
+	x.drawing(title, c.WithoutLegend(), wideWidth, height)
 	x.raw("</div>")
 	x.key(c)
 	x.put("figcaption", x.text(caption))
 }
 
-// framed is a chart with what stands over it.
-type framed struct {
-	caption, title string
-	chart          *chart.Chart
-}
-
 // small sets charts side by side under one legend.
-func (x *writer) small(all []framed) {
+func (x *writer) small(all []dossier.Framed) {
 	if len(all) == 0 {
 		return
 	}
 	var drawn []*chart.Chart
 	for _, f := range all {
-		drawn = append(drawn, f.chart)
+		drawn = append(drawn, f.Chart)
 	}
 	x.key(drawn...)
 	x.raw("<div class=\"grid\">\n")
 	for _, f := range all {
 		x.raw("<figure class=\"small\">")
-		x.drawing(f.title, f.chart, smallWidth, smallHeight)
-		x.put("figcaption", x.text(f.caption))
+		x.drawing(f.Title, f.Chart, smallWidth, smallHeight)
+		x.put("figcaption", x.text(f.Caption))
 	}
 	x.raw("</div>\n")
 }
@@ -281,5 +274,10 @@ func join(sep string, parts ...string) string {
 	return strings.Join(out, sep)
 }
 
-// minus gives a number its true minus sign.
-func minus(t string) string { return strings.ReplaceAll(t, "-", "−") }
+// without leaves a column out.
+func (t *table) without(c int) {
+	t.columns = slices.Delete(t.columns, c, c+1)
+	for i := range t.rows {
+		t.rows[i] = slices.Delete(t.rows[i], c, c+1)
+	}
+}

@@ -347,7 +347,7 @@ func TestNarrow(t *testing.T) {
 // TestOnPaper: printed, results that are folded stand, and tools do not.
 func TestOnPaper(t *testing.T) {
 	x := shown(t, written(t, wide(t)))
-	if n := ask[int](x, `document.querySelectorAll("section>details:not([open])").length`); n != 20 {
+	if n := ask[int](x, `document.querySelectorAll("#results~details:not([open])").length`); n != 20 {
 		t.Fatalf("%d attributes' results are folded, of 20", n)
 	}
 	pdf, err := chromedp.Run(x.ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize()))

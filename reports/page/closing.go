@@ -7,22 +7,6 @@ import (
 	"shelfspan/reports/words"
 )
 
-// changes lists the results that were amended or taken out of the analysis.
-func (x *writer) changes() {
-	t := table{
-		caption: "Excluded and amended results",
-		columns: columns(left("Result", "Of", "Change"), right("Was", "Is"), left("Reason", "By, when, event")),
-		notes:   []string{words.ChangesNote},
-		prose:   true,
-	}
-	for i := range x.d.Changes {
-		c := &x.d.Changes[i]
-		t.rows = append(t.rows, cells(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason,
-			fmt.Sprintf("%s, %s, %d", c.By, words.When(c.At), c.Event)))
-	}
-	x.table(t)
-}
-
 // warnings lists everything that qualifies the answer, once each.
 func (x *writer) warnings() {
 	t := table{caption: "Warnings", columns: left("About", "Warning", "Code"), prose: true}

@@ -33,6 +33,7 @@ var sections = []struct {
 	{"limits", "What limits each pack", (*writer).limits},
 	{"trends", "Trends", (*writer).trends},
 	{"arrhenius", "Arrhenius: all temperatures at once", (*writer).arrhenius},
+	{"interactions", "Packs, orientations and ingredients compared", (*writer).interactions},
 	{"results", "Results", (*writer).results},
 	{"changes", "Excluded and amended results", (*writer).changes},
 	{"protocol", "Protocol", (*writer).protocol},

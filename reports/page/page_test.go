@@ -102,7 +102,8 @@ func TestWholeAnswer(t *testing.T) {
 	for _, h := range elements(oneOf(t, root, "main"), "h2") {
 		order = append(order, textOf(h))
 	}
-	want := []string{"Conclusion", "What limits each pack", "Trends", "Arrhenius: all temperatures at once", "Results", "Protocol", "Pulls",
+	want := []string{"Conclusion", "What limits each pack", "Trends", "Arrhenius: all temperatures at once",
+		"Packs, orientations and ingredients compared", "Results", "Protocol", "Pulls",
 		"Warnings", "Methods and sources", "Provenance"}
 	if !slices.Equal(order, want) {
 		t.Errorf("the sections are %q", order)
@@ -333,7 +334,7 @@ func TestChanges(t *testing.T) {
 	d.Changes = []study.Change{{ID: "R4-806-viscosity-8", Kind: study.Amended, Result: d.Results[0], Before: "29942", After: "29924",
 		Reason: "digits swapped in the notebook", By: "T1", At: "2026-07-14T10:11:12Z", Event: 9}}
 	all := textOf(parsed(t, written(t, in)))
-	for _, want := range []string{"Excluded and amended results", "R4-806-viscosity-8", "29942", "29924", "digits swapped in the notebook", "T1, 2026-07-14 10:11, 9", words.ChangesNote} {
+	for _, want := range []string{"Excluded and amended results", "R4-806-viscosity-8", "29942", "29924", "digits swapped in the notebook", "event 9, 2026-07-14 10:11, by T1", words.ChangesNote} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -368,8 +369,8 @@ func TestSizes(t *testing.T) {
 		in   Input
 		most int
 	}{
-		"demo":           {demo(t), 1_500_000},
-		"20,000 results": {thousands(), 6_000_000},
+		"demo":           {demo(t), 1_800_000},
+		"20,000 results": {thousands(), 8_000_000},
 	} {
 		if n := len(written(t, c.in)); n > c.most || n < c.most/5 {
 			t.Errorf("%s: %d bytes, at most %d", name, n, c.most)

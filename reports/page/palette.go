@@ -78,5 +78,14 @@ func palette() string {
 	for _, p := range slices.Compact(shades) {
 		fmt.Fprintf(&b, ".f-g%[1]d{fill:color-mix(in srgb,var(--worst) %[1]d%%,var(--best))}\n", p)
 	}
+	for step, p := range shades {
+		letters := "ink"
+		if step >= firstFull {
+			letters = "paper"
+		}
+		if step > 0 {
+			fmt.Fprintf(&b, ".matrix .l%d{background:color-mix(in srgb,var(--worst) %d%%,var(--best));color:var(--%s)}\n", step, p, letters)
+		}
+	}
 	return b.String()
 }

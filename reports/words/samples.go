@@ -99,10 +99,14 @@ func Life(r *analysis.Arrhenius, p *analysis.Prediction) string {
 	return t
 }
 
-// LeftOver says of one sample what its fit leaves over and where that stands among
-// all residuals, for the mark that stands for it.
-func LeftOver(s *study.Study, a *analysis.Analysis, r *analysis.Residual) string {
-	return fmt.Sprintf("%s; residual %s, normal quantile %s", Sample(s, a, r.Sample), minus(Number(r.Value, 3)), minus(Fixed(r.Normal, 2)))
+// LeftOver says what a fit leaves over of one sample and where that stands among all
+// residuals, for the mark that stands for it; the mark of its trend says the rest.
+func LeftOver(s *study.Study, r *analysis.Residual) string {
+	t := "batch " + withName(s.Batches[r.Sample.Batch].ID)
+	if r.Sample.Unit != "" {
+		t += ", unit " + withName(r.Sample.Unit)
+	}
+	return fmt.Sprintf("%s, %s: residual %s, normal quantile %s", t, PulledAt(r.Sample), minus(Number(r.Value, 3)), minus(Fixed(r.Normal, 2)))
 }
 
 // PullSays says when a pull was planned, its window and what became of it, for the

@@ -76,7 +76,8 @@ func (x *writer) fold(open, values bool, level int, id, line string, write func(
 // column is one column of a table.
 type column struct {
 	head  string
-	right bool // numbers, which are sorted as such
+	under string // a second line of it
+	right bool   // numbers, which are sorted as such
 }
 
 func left(heads ...string) []column {
@@ -147,7 +148,11 @@ func (x *writer) table(t table) {
 		if c.right {
 			b.WriteString(` class="n"`)
 		}
-		b.WriteString(">" + x.names.isolate(c.head) + "</th>")
+		b.WriteString(">" + x.names.isolate(c.head))
+		if c.under != "" {
+			b.WriteString("<small>" + x.names.isolate(c.under) + "</small>")
+		}
+		b.WriteString("</th>")
 	}
 	b.WriteString("</tr></thead>\n<tbody>\n")
 	for _, row := range t.rows {

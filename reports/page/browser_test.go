@@ -288,6 +288,81 @@ func TestPointing(t *testing.T) {
 	}
 }
 
+// TestPointingElsewhere: the marks of the calendar, of residuals that were unfolded
+// and of lifetimes say below their chart what they stand for.
+func TestPointingElsewhere(t *testing.T) {
+	for _, c := range []struct {
+		in            Input
+		title, begins string
+		says          []string
+	}{
+		{demo(t), "the pulls by month", "before storage, ", []string{"planned 2025-02-03", "window 2025-01-31 to 2025-02-06: done"}},
+		{demo(t), "Residuals of viscosity in jar at 25C60 over time", "batch ", []string{"pulled 20", ": residual ", "normal quantile "}},
+		{lifetimes(t), "Units failed: leak", "between ", []string{" months: ", " % of the units failed"}},
+	} {
+		x := shown(t, written(t, c.in))
+		x.do(run(`document.querySelectorAll("details").forEach(d => d.open = true)`),
+			run(fmt.Sprintf(`window.figure = [...document.querySelectorAll("figure")].find(f => f.querySelector("svg title").textContent.startsWith(%q)); figure.scrollIntoView({block: "center"})`, c.title)))
+		x.until(`figure.querySelector("svg g>path").getBoundingClientRect().height > 0`)
+		at := ask[[]float64](x, `(() => { const r = figure.querySelector("svg g>path").getBoundingClientRect(); return [r.x + r.width/2, r.y + r.height/2] })()`)
+		x.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1]))
+		x.until(fmt.Sprintf(`figure.querySelector(".read").textContent.startsWith(%q)`, c.begins))
+		said := ask[string](x, `figure.querySelector(".read").textContent`)
+		for _, want := range c.says {
+			if !strings.Contains(said, want) {
+				t.Errorf("%s: the mark says %q, without %q", c.title, said, want)
+			}
+		}
+	}
+}
+
+// TestMatrix: in a browser the cells of the matrix have the shade of what is lost, with
+// letters that have 4.5:1 against it by day, by night and on paper, the number with its
+// sign in their text; in the dark the windows of the calendar are not those of the day.
+func TestMatrix(t *testing.T) {
+	in := demo(t)
+	matrix := in.Evaluation.Interactions
+	k := 0
+	for _, c := range matrix.Comparisons {
+		if !math.IsNaN(c.Lost) && c.Condition == in.Evaluation.Dataset.Study.StoreAt {
+			c.Lost = matrix.Horizon * float64(k*k) / 100 // step k
+			k++
+		}
+	}
+	x := shown(t, written(t, in))
+	const grounds = `(() => {
+		const rgb = text => { const v = text.match(/[\d.]+/g).map(Number); return text.startsWith("color") ? v.slice(0, 3) : v.slice(0, 3).map(c => c / 255) }
+		const luminance = text => { const [r, g, b] = rgb(text).map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b }
+		return [...document.querySelectorAll("table.matrix td")].map(cell => {
+			const s = getComputedStyle(cell), a = luminance(s.color), b = luminance(s.backgroundColor)
+			return [(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), b]
+		}) })()`
+	for _, m := range []struct{ medium, scheme string }{{"screen", "light"}, {"screen", "dark"}, {"print", "dark"}} {
+		x.do(prefers(m.medium, m.scheme))
+		different := map[string]bool{}
+		for i, c := range ask[[][]float64](x, grounds) {
+			if c[0] < 4.5 {
+				t.Errorf("%s, %s: cell %d has a contrast of %.2f", m.medium, m.scheme, i, c[0])
+			}
+			different[fmt.Sprintf("%.4f", c[1])] = true
+		}
+		if len(different) < min(k, len(shades)) || k < 10 {
+			t.Errorf("%s, %s: %d grounds of %d cells", m.medium, m.scheme, len(different), k)
+		}
+	}
+	if texts := ask[[]string](x, `[...document.querySelectorAll("table.matrix td")].map(c => c.textContent)`); !slices.ContainsFunc(texts, func(c string) bool { return strings.HasPrefix(c, "+30.0") }) ||
+		!slices.ContainsFunc(texts, func(c string) bool { return c == "0" }) {
+		t.Errorf("the cells say %q", texts)
+	}
+	const window = `getComputedStyle(document.querySelector(".s-strip")).stroke`
+	x.do(prefers("screen", "light"))
+	day := ask[string](x, window)
+	x.do(prefers("screen", "dark"))
+	if night := ask[string](x, window); night == day || night == "none" {
+		t.Errorf("the window of a pull is %s by day and %s by night", day, night)
+	}
+}
+
 // prefers is a step after which the page is shown on a medium to somebody who
 // prefers a scheme.
 func prefers(medium, scheme string) step {

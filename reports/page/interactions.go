@@ -2,6 +2,7 @@ package page
 
 import (
 	"math"
+	"strings"
 
 	"shelfspan/reports/words"
 )
@@ -42,7 +43,8 @@ func (x *writer) matrix(m words.Matrix, horizon float64) {
 		columns: left("Attribute"), notes: []string{words.MatrixRead + " " + words.MatrixShades},
 	}
 	for _, name := range m.Columns {
-		t.columns = append(t.columns, right(name)...)
+		of, against, _ := strings.Cut(name, " / ")
+		t.columns = append(t.columns, column{head: of, under: "/ " + against, right: true})
 	}
 	for _, r := range m.Rows {
 		row := cells(append([]string{r.Attribute}, r.Cells...)...)

@@ -68,14 +68,14 @@ func palette() string {
 			fmt.Fprintf(&b, ".f-%[1]s{fill:var(--%[1]s)}.s-%[1]s{fill:none;stroke:var(--%[1]s)}.e-%[1]s{stroke:var(--%[1]s)}\n", n)
 		}
 	}
-	var shades []int
+	var grades []int
 	for _, name := range classes {
 		if p, err := strconv.Atoi(name[1:]); err == nil && name[0] == 'g' {
-			shades = append(shades, p)
+			grades = append(grades, p)
 		}
 	}
-	slices.Sort(shades)
-	for _, p := range slices.Compact(shades) {
+	slices.Sort(grades)
+	for _, p := range slices.Compact(grades) {
 		fmt.Fprintf(&b, ".f-g%[1]d{fill:color-mix(in srgb,var(--worst) %[1]d%%,var(--best))}\n", p)
 	}
 	for step, p := range shades {

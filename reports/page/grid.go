@@ -67,4 +67,4 @@ func (x *writer) pulls() {
 }
 
 // calendarHeight is the height of a calendar of the pulls at so many conditions.
-func calendarHeight(conditions int) vg.Length { return 42 + 15*vg.Length(conditions+1) }
+func calendarHeight(conditions int) vg.Length { return 54 + 15*vg.Length(conditions+1) }

@@ -183,16 +183,23 @@ func (x *tab) column(i int) []string {
 }
 
 // TestOpensInASecond: a page of 20,000 results has drawn what is to be read first,
-// and has ended loading, in less than a second; the best of three, since others
-// may use the machine.
+// and has ended loading, in less than a second. Others may use the machine, which only
+// ever makes it slower: so one of eight times is enough. Beside the race detector, which
+// slows every test that runs at the same time, it is not timed.
 func TestOpensInASecond(t *testing.T) {
+	if racing {
+		t.Skip("the race detector runs: no time to measure in")
+	}
 	page := written(t, thousands())
 	best, paint := math.Inf(1), 0.0
-	for range 3 {
+	for range 8 {
 		x := shown(t, page)
 		x.until(`performance.getEntriesByType("navigation")[0].loadEventEnd > 0 && performance.getEntriesByName("first-contentful-paint").length > 0`)
 		if load := ask[float64](x, `performance.getEntriesByType("navigation")[0].loadEventEnd`); load < best {
 			best, paint = load, ask[float64](x, `performance.getEntriesByName("first-contentful-paint")[0].startTime`)
+		}
+		if best < 1000 && paint < 1000 {
+			break
 		}
 	}
 	t.Logf("loaded in %.0f ms, the first words painted at %.0f ms, %d bytes", best, paint, len(page))
@@ -464,7 +471,9 @@ func TestAccessible(t *testing.T) {
 		t.Fatal(err)
 	}
 	in := demo(t)
-	in.Evaluation = analysis.Evaluate(in.Evaluation.Dataset, analysis.Options{Trends: true, Supported: true, Arrhenius: true, Attributes: []int{1, 4}, Packs: []int{0, 1}})
+	part := everything
+	part.Attributes, part.Packs = []int{1, 4}, []int{0, 1}
+	in.Evaluation = analysis.Evaluate(in.Evaluation.Dataset, part)
 	page := written(t, in)
 	for _, scheme := range []string{"light", "dark"} {
 		x := shown(t, page, prefers("screen", scheme))

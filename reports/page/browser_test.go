@@ -82,6 +82,9 @@ type tab struct {
 // must have fetched nothing and complained of nothing.
 func shown(t *testing.T, page []byte, before ...step) *tab {
 	t.Helper()
+	if racing { // which slows what is timed, and looks into no other program
+		t.Skip("the browser is judged in the run without the race detector")
+	}
 	if chromium() == "" {
 		missing(t, "there is no browser: install chromium")
 	}
@@ -184,12 +187,8 @@ func (x *tab) column(i int) []string {
 
 // TestOpensInASecond: a page of 20,000 results has drawn what is to be read first,
 // and has ended loading, in less than a second. Others may use the machine, which only
-// ever makes it slower: so one of eight times is enough. Beside the race detector, which
-// slows every test that runs at the same time, it is not timed.
+// ever makes it slower: so one of eight times is enough.
 func TestOpensInASecond(t *testing.T) {
-	if racing {
-		t.Skip("the race detector runs: no time to measure in")
-	}
 	page := written(t, thousands())
 	best, paint := math.Inf(1), 0.0
 	for range 8 {
@@ -282,15 +281,26 @@ func TestFilters(t *testing.T) {
 	}
 }
 
+// point moves the pointer to the first mark of the chart whose title begins so, and
+// gives what is then read below it. The mark is looked for anew until it is hit, since
+// what comes into the window for the first time moves what is below.
+func (x *tab) point(title string) string {
+	x.Helper()
+	x.do(run(fmt.Sprintf(`window.figure = [...document.querySelectorAll("figure")].find(f => f.querySelector("svg title").textContent.startsWith(%q)); window.empty = figure.querySelector(".read").textContent`, title)))
+	for {
+		at := ask[[]float64](x, `(() => { figure.scrollIntoView({block: "center"}); const r = figure.querySelector("svg g>path").getBoundingClientRect(); return [r.x + r.width/2, r.y + r.height/2] })()`)
+		x.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1]))
+		if said := ask[string](x, `new Promise(done => requestAnimationFrame(() => done(figure.querySelector(".read").textContent)))`); said != ask[string](x, `empty`) {
+			return said
+		}
+	}
+}
+
 // TestPointing: a mark that is pointed at says which sample it is, below its chart.
 func TestPointing(t *testing.T) {
 	x := shown(t, written(t, demo(t)))
-	x.do(run(`document.querySelector("figure.wide").scrollIntoView()`))
-	at := ask[[]float64](x, `(() => { const r = document.querySelector("figure.wide svg g>path").getBoundingClientRect(); return [r.x + r.width/2, r.y + r.height/2] })()`)
-	x.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1]))
-	x.until(`document.querySelector("figure.wide .read").textContent.startsWith("batch ")`)
-	said := ask[string](x, `document.querySelector("figure.wide .read").textContent`)
-	if !strings.Contains(said, "mPa.s") || !strings.Contains(said, "pulled 20") {
+	said := x.point("viscosity in can inverted at 25C60")
+	if !strings.HasPrefix(said, "batch ") || !strings.Contains(said, "mPa.s") || !strings.Contains(said, "pulled 20") {
 		t.Errorf("the mark says %q", said)
 	}
 }
@@ -308,14 +318,9 @@ func TestPointingElsewhere(t *testing.T) {
 		{lifetimes(t), "Units failed: leak", "between ", []string{" months: ", " % of the units failed"}},
 	} {
 		x := shown(t, written(t, c.in))
-		x.do(run(`document.querySelectorAll("details").forEach(d => d.open = true)`),
-			run(fmt.Sprintf(`window.figure = [...document.querySelectorAll("figure")].find(f => f.querySelector("svg title").textContent.startsWith(%q)); figure.scrollIntoView({block: "center"})`, c.title)))
-		x.until(`figure.querySelector("svg g>path").getBoundingClientRect().height > 0`)
-		at := ask[[]float64](x, `(() => { const r = figure.querySelector("svg g>path").getBoundingClientRect(); return [r.x + r.width/2, r.y + r.height/2] })()`)
-		x.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1]))
-		x.until(fmt.Sprintf(`figure.querySelector(".read").textContent.startsWith(%q)`, c.begins))
-		said := ask[string](x, `figure.querySelector(".read").textContent`)
-		for _, want := range c.says {
+		x.do(run(`document.querySelectorAll("details").forEach(d => d.open = true)`))
+		said := x.point(c.title)
+		for _, want := range append(c.says, c.begins) {
 			if !strings.Contains(said, want) {
 				t.Errorf("%s: the mark says %q, without %q", c.title, said, want)
 			}

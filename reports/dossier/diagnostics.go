@@ -80,7 +80,7 @@ func (in Input) Residuals(of []*analysis.Analysis) []Framed {
 		place := words.Place(d.Study, a.Attribute, a.Pack, a.Orientation)
 		title := "Residuals of " + place + " at " + d.Study.Conditions[a.Condition].ID
 		out = append(out, Framed{place + ": residuals over time", title + " over time", overTime},
-			Framed{place + ": residuals by normal quantile", title + " by normal quantile", normal})
+			Framed{place + ": residuals by quantile", title + " by normal quantile", normal})
 	}
 	return out
 }

@@ -151,7 +151,7 @@ func (in Input) Others(attribute int, of []*analysis.Analysis) (Grid, []Framed) 
 	}
 	decimals := words.Decimals(2, errors...)
 	g := Grid{
-		Caption: at.ID + " at the other conditions", Named: 2,
+		Caption: at.ID + ", condition by condition", Named: 2,
 		Columns: columns(texts("Condition", "Pack", "Model", "Batches"), numbers(join(", ", "Slopes", slope), "Mean meets limit, months", "Bound meets limit, months"), texts("Results")),
 	}
 	var charts []Framed

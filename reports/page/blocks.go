@@ -215,6 +215,7 @@ func (x *writer) figure(height vg.Length, caption, title string, c *chart.Chart)
 	x.raw("</div>")
 	x.key(c)
 	x.put("figcaption", x.text(caption))
+	x.raw("</figure>\n")
 }
 
 // small sets charts side by side under one legend.
@@ -230,8 +231,9 @@ func (x *writer) small(all []dossier.Framed) {
 	x.raw("<div class=\"grid\">\n")
 	for _, f := range all {
 		x.raw("<figure class=\"small\">")
-		x.drawing(f.Title, f.Chart, smallWidth, smallHeight)
 		x.put("figcaption", x.text(f.Caption))
+		x.drawing(f.Title, f.Chart, smallWidth, smallHeight)
+		x.raw("</figure>\n")
 	}
 	x.raw("</div>\n")
 }

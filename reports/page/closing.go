@@ -22,7 +22,7 @@ func (x *writer) warnings() {
 // methods says how the numbers came about and from which sources.
 func (x *writer) methods() {
 	all, note := words.Methods(x.e)
-	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true, prose: true}
+	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true, prose: true, class: "methods"}
 	for _, m := range all {
 		t.rows = append(t.rows, cells(m.What, m.Source))
 	}

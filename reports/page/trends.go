@@ -92,7 +92,7 @@ func (x *writer) others(attribute int, of []*analysis.Analysis) {
 		return
 	}
 	g, charts := x.Others(attribute, of)
-	x.heading(4, "", g.Caption)
+	x.heading(4, "", x.s.Attributes[attribute].ID+" at the other conditions")
 	x.small(charts)
 	x.grid(g)
 	x.losses(of)

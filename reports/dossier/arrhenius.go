@@ -62,7 +62,7 @@ func (in Input) Rates(of []*analysis.Arrhenius) Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Caption: "Rates of " + s.Attributes[of[0].Attribute].ID + " by condition, each fitted freely, ± standard error",
-		Columns: columns(texts("Condition"), numbers("°C")), Named: 2, Ordered: true,
+		Columns: slices.Concat(Texts("Condition"), Numbers("°C")), Named: 2, Ordered: true,
 		Notes: []string{words.RatesNote(s, of[0])},
 	}
 	var errors []float64
@@ -78,7 +78,7 @@ func (in Input) Rates(of []*analysis.Arrhenius) Grid {
 		if head == "" {
 			head = "Rate"
 		}
-		g.Columns = append(g.Columns, numbers(head)...)
+		g.Columns = append(g.Columns, Numbers(head)...)
 		for _, q := range r.Rates {
 			if at[q.Condition] == nil {
 				at[q.Condition] = make([]string, len(of))
@@ -106,7 +106,7 @@ func (in Input) OneEnergy(of []*analysis.Arrhenius) Grid {
 	}
 	g := Grid{
 		Caption: "One activation energy against free rates, " + in.Evaluation.Dataset.Study.Attributes[of[0].Attribute].ID, Named: 1, Ordered: true,
-		Columns: columns(texts("Pack"), numbers("Ea, kJ/mol", "F", "Degrees of freedom", "p", "Residual standard deviation", "Its degrees of freedom", "Samples",
+		Columns: slices.Concat(Texts("Pack"), Numbers("Ea, kJ/mol", "F", "Degrees of freedom", "p", "Residual standard deviation", "Its degrees of freedom", "Samples",
 			"Q10, 25 to 35 °C", "Humidity: ln k per % RH")),
 	}
 	humid := false
@@ -134,8 +134,8 @@ func (in Input) Predictions() Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Caption: "Predicted life", Named: 3,
-		Columns: columns(texts("Attribute", "Pack"), numbers("°C", "Estimate, months", "Bound by profile likelihood, months",
-			"Bound by the delta method, months", "Shortcut with Q10 = 2, months"), texts("Batch", "Note")),
+		Columns: slices.Concat(Texts("Attribute", "Pack"), Numbers("°C", "Estimate, months", "Bound by profile likelihood, months",
+			"Bound by the delta method, months", "Shortcut with Q10 = 2, months"), Texts("Batch", "Note")),
 		Notes: []string{words.PredictionsNote},
 	}
 	for _, r := range in.Evaluation.Arrhenius {

@@ -3,6 +3,7 @@ package dossier
 import (
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
+	"slices"
 )
 
 // Bounds sets the bounds of the analyses of one attribute at one condition side by
@@ -11,7 +12,7 @@ func (in Input) Bounds(of []*analysis.Analysis) Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Named: 2, Again: 1, Ordered: true,
-		Columns: columns(texts("Pack", "Bound of"), numbers("Coverage", "Confidence", "Degrees of freedom", "Estimate, months", "Bound, months"), texts("Governs")),
+		Columns: slices.Concat(Texts("Pack", "Bound of"), Numbers("Coverage", "Confidence", "Degrees of freedom", "Estimate, months", "Bound, months"), Texts("Governs")),
 	}
 	for _, a := range of {
 		for i := range a.Bounds {

@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"math"
+	"slices"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
@@ -14,7 +15,7 @@ func (in Input) Diagnostics(of []*analysis.Analysis) Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Named: 1, Ordered: true,
-		Columns: columns(texts("Pack"), numbers("Farthest result, p", "Latest results, p", "Lack of fit, p", "Normality, p", "Spread, p", "Bend, p", "Turn, p", "Leverage")),
+		Columns: slices.Concat(Texts("Pack"), Numbers("Farthest result, p", "Latest results, p", "Lack of fit, p", "Normality, p", "Spread, p", "Bend, p", "Turn, p", "Leverage")),
 	}
 	marked := false
 	for _, a := range of {

@@ -22,8 +22,8 @@ type Grid struct {
 
 // Column is a column of a grid.
 type Column struct {
-	Head   string
-	Number bool // its fields are numbers, set to the right
+	Head, Under string // Under is a second line of it
+	Number      bool   // its fields are numbers, set to the right
 }
 
 // Field is one field of a grid.
@@ -38,7 +38,8 @@ type Framed struct {
 	Chart          *chart.Chart
 }
 
-func texts(heads ...string) []Column {
+// Texts are columns of texts.
+func Texts(heads ...string) []Column {
 	out := make([]Column, len(heads))
 	for i, h := range heads {
 		out[i].Head = h
@@ -46,18 +47,11 @@ func texts(heads ...string) []Column {
 	return out
 }
 
-func numbers(heads ...string) []Column {
-	out := texts(heads...)
+// Numbers are columns of numbers.
+func Numbers(heads ...string) []Column {
+	out := Texts(heads...)
 	for i := range out {
 		out[i].Number = true
-	}
-	return out
-}
-
-func columns(groups ...[]Column) []Column {
-	var out []Column
-	for _, g := range groups {
-		out = append(out, g...)
 	}
 	return out
 }

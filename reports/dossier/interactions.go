@@ -39,7 +39,7 @@ func (in Input) compared(attribute int, of []*analysis.Comparison) Grid {
 	}
 	g := Grid{
 		Caption: "Compared: " + at.ID + " at " + s.Conditions[of[0].Condition].ID, Named: 2,
-		Columns: columns(texts("Compared", "With"), numbers(differs, "From", "To", "p", "Months lost", "At least", "At most"), texts("Finding")),
+		Columns: slices.Concat(Texts("Compared", "With"), Numbers(differs, "From", "To", "p", "Months lost", "At least", "At most"), Texts("Finding")),
 	}
 	var errors []float64
 	for _, c := range of {

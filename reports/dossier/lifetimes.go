@@ -53,7 +53,7 @@ func (in Input) Units(of []*analysis.Lifetime) Grid {
 	g := Grid{
 		Caption: fmt.Sprintf("Units of %s against the criterion, and the time in months by which %s of them miss it", s.Attributes[of[0].Attribute].ID, words.Percent(of[0].Share)),
 		Named:   2,
-		Columns: columns(texts("Condition", "Pack"), numbers("Units", "Failed", "By the last pull", "At most", "Seen", "Estimate", "Bound", "Wald bound"), texts("Distribution")),
+		Columns: slices.Concat(Texts("Condition", "Pack"), Numbers("Units", "Failed", "By the last pull", "At most", "Seen", "Estimate", "Bound", "Wald bound"), Texts("Distribution")),
 		Ordered: true,
 	}
 	fits, others := false, false
@@ -90,7 +90,7 @@ func (in Input) Joint(of []*analysis.Lifetime) Grid {
 	g := Grid{
 		Caption: "Lifetimes of " + in.Evaluation.Dataset.Study.Attributes[of[0].Attribute].ID + " over all temperatures",
 		Named:   2, Again: 6,
-		Columns: columns(texts("Pack", "Distribution"), numbers("AICc", "Spread of ln t", "Ea, kJ/mol", "Interval", "°C", words.Percent(of[0].Share)+" failed, months", "Bound", "Wald bound")),
+		Columns: slices.Concat(Texts("Pack", "Distribution"), Numbers("AICc", "Spread of ln t", "Ea, kJ/mol", "Interval", "°C", words.Percent(of[0].Share)+" failed, months", "Bound", "Wald bound")),
 		Notes:   []string{words.JointNote},
 		Ordered: true,
 	}

@@ -25,7 +25,7 @@ func worded(t words.Table, caption, read string, notes []string) Grid {
 		g.Notes = append([]string{read}, notes...)
 	}
 	for i, h := range t.Heads {
-		g.Columns = append(g.Columns, Column{capital(h), i >= t.Names})
+		g.Columns = append(g.Columns, Column{Head: capital(h), Number: i >= t.Names})
 	}
 	for _, r := range t.Rows {
 		row := g.add(r...)

@@ -1,6 +1,7 @@
 package dossier
 
 import (
+	"slices"
 	"strings"
 
 	"shelfspan/reports/words"
@@ -15,7 +16,7 @@ func (in Input) conditions() Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Caption: "Storage conditions", Named: 1, Ordered: true,
-		Columns: columns(texts("Condition", "Role"), numbers("Temperature, °C", "Humidity, % RH"), texts("Pulls", "Chamber")),
+		Columns: slices.Concat(Texts("Condition", "Role"), Numbers("Temperature, °C", "Humidity, % RH"), Texts("Pulls", "Chamber")),
 	}
 	for i := range s.Conditions {
 		c := &s.Conditions[i]
@@ -41,7 +42,7 @@ func (in Input) conditions() Grid {
 
 func (in Input) batches() Grid {
 	s := in.Evaluation.Dataset.Study
-	g := Grid{Caption: "Batches", Named: 1, Ordered: true, Columns: texts("Batch", "Scale", "Lot", "Size", "Made", "Time zero", "Formula")}
+	g := Grid{Caption: "Batches", Named: 1, Ordered: true, Columns: Texts("Batch", "Scale", "Lot", "Size", "Made", "Time zero", "Formula")}
 	for i := range s.Batches {
 		b := &s.Batches[i]
 		var factors []string
@@ -58,7 +59,7 @@ func (in Input) packs() Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Caption: "Packs", Named: 1, Ordered: true,
-		Columns: columns(texts("Pack", "Description", "Orientations", "Nature"), numbers("Net fill, g", "Water, %")),
+		Columns: slices.Concat(Texts("Pack", "Description", "Orientations", "Nature"), Numbers("Net fill, g", "Water, %")),
 	}
 	for i := range s.Packs {
 		p := &s.Packs[i]
@@ -78,7 +79,7 @@ func (in Input) attributes() Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Caption: "Attributes and acceptance criteria", Named: 1, Ordered: true,
-		Columns: texts("Attribute", "Unit", "Kind", "Criterion", "Model asked", "Sampling", "Reported to"),
+		Columns: Texts("Attribute", "Unit", "Kind", "Criterion", "Model asked", "Sampling", "Reported to"),
 	}
 	for i := range s.Attributes {
 		a := &s.Attributes[i]
@@ -93,7 +94,7 @@ func (in Input) PullsMade() Grid {
 	all, note := in.Pulls()
 	g := Grid{
 		Caption: "Pulls, planned and made", Named: 2, Notes: []string{note},
-		Columns: texts("Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
+		Columns: Texts("Pull", "Condition", "Planned", "Window", "Pulled", "Samples tested", "State"),
 	}
 	for _, p := range all {
 		g.add(p.Time, p.Condition, p.Planned, p.Window, p.Pulled, p.Tested, p.State)
@@ -104,7 +105,7 @@ func (in Input) PullsMade() Grid {
 // Deviations lists the pulls whose record departs from the plan.
 func (in Input) Deviations() Grid {
 	d := in.Evaluation.Dataset
-	g := Grid{Caption: "Deviations of the pulls, and notes", Named: 1, Columns: texts("Pull", "Day", "Recorded by", "What", "Reason", "Note")}
+	g := Grid{Caption: "Deviations of the pulls, and notes", Named: 1, Columns: Texts("Pull", "Day", "Recorded by", "What", "Reason", "Note")}
 	for i := range d.Pulls {
 		if r := &d.Pulls[i]; words.Departs(r) {
 			g.add(r.Pull, r.Day.String(), r.By, dash(words.Departure(r)), dash(r.Reason), dash(r.Note))
@@ -118,7 +119,7 @@ func (in Input) Changed() Grid {
 	d := in.Evaluation.Dataset
 	g := Grid{
 		Caption: "Excluded and amended results", Named: 1, Notes: []string{words.ChangesNote},
-		Columns: columns(texts("Result", "Of", "Change"), numbers("Was", "Is"), texts("Reason", "Event, when, by")),
+		Columns: slices.Concat(Texts("Result", "Of", "Change"), Numbers("Was", "Is"), Texts("Reason", "Event, when, by")),
 	}
 	for i := range d.Changes {
 		c := &d.Changes[i]

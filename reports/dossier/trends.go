@@ -30,8 +30,8 @@ func (in Input) Fits(a *analysis.Analysis) Grid {
 	intercept, slope := words.Scales(&s.Attributes[a.Attribute], a.Model)
 	g := Grid{
 		Caption: "Lines of " + in.Where(a), Named: 1, Ordered: true,
-		Columns: columns(texts("Batch"), numbers("Samples", join(", ", "Intercept", intercept), join(", ", "Slope", slope),
-			"Its standard error", "Mean meets limit, months", "Bound meets limit, months"), texts("Limit")),
+		Columns: slices.Concat(Texts("Batch"), Numbers("Samples", join(", ", "Intercept", intercept), join(", ", "Slope", slope),
+			"Its standard error", "Mean meets limit, months", "Bound meets limit, months"), Texts("Limit")),
 		Notes: []string{words.BoundNote(a)},
 	}
 	var errors []float64
@@ -65,7 +65,7 @@ func (in Input) curves(a *analysis.Analysis) Grid {
 	}
 	g := Grid{
 		Caption: "Curves of " + in.Where(a), Named: 1, Ordered: true,
-		Columns: columns(texts("Batch"), numbers("Samples"), numbers(heads...), numbers("Mean meets limit, months", "Bound meets limit, months"), texts("Limit")),
+		Columns: slices.Concat(Texts("Batch"), Numbers("Samples"), Numbers(heads...), Numbers("Mean meets limit, months", "Bound meets limit, months"), Texts("Limit")),
 		Notes:   []string{"The curve: " + words.CurveFormula(a.Model) + ". " + words.BoundNote(a)},
 	}
 	for i, c := range a.Curves {
@@ -87,7 +87,7 @@ func (in Input) Pooling(of []*analysis.Analysis) Grid {
 	s := in.Evaluation.Dataset.Study
 	g := Grid{
 		Named: 2, Again: 1, Ordered: true,
-		Columns: columns(texts("Pack", "Test"), numbers("F", "Degrees of freedom", "p", "Level"), texts("Finding", "Lines of the batches")),
+		Columns: slices.Concat(Texts("Pack", "Test"), Numbers("F", "Degrees of freedom", "p", "Level"), Texts("Finding", "Lines of the batches")),
 	}
 	for _, a := range of {
 		p := a.Pooling
@@ -124,7 +124,7 @@ func (in Input) Candidates(of []*analysis.Analysis) Grid {
 	a := of[i]
 	g := Grid{
 		Caption: "Models compared for " + in.Evaluation.Dataset.Study.Attributes[a.Attribute].ID, Named: 1, Ordered: true,
-		Columns: columns(texts("Model"), numbers("AICc"), texts("Note")),
+		Columns: slices.Concat(Texts("Model"), Numbers("AICc"), Texts("Note")),
 		Notes:   []string{words.AICcNote},
 	}
 	for _, c := range a.Candidates {
@@ -152,7 +152,7 @@ func (in Input) Others(attribute int, of []*analysis.Analysis) (Grid, []Framed) 
 	decimals := words.Decimals(2, errors...)
 	g := Grid{
 		Caption: at.ID + ", condition by condition", Named: 2,
-		Columns: columns(texts("Condition", "Pack", "Model", "Batches"), numbers(join(", ", "Slopes", slope), "Mean meets limit, months", "Bound meets limit, months"), texts("Results")),
+		Columns: slices.Concat(Texts("Condition", "Pack", "Model", "Batches"), Numbers(join(", ", "Slopes", slope), "Mean meets limit, months", "Bound meets limit, months"), Texts("Results")),
 	}
 	var charts []Framed
 	for _, a := range of {

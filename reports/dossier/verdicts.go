@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/analysis"
@@ -12,7 +13,7 @@ import (
 func (in Input) Verdicts(caption string, all []analysis.Verdict) Grid {
 	g := Grid{
 		Caption: caption, Named: 2,
-		Columns: columns(texts("Pack", "Attribute"), numbers("Supported, months", "Regression, months", "Data X, months", "Rule allows, months"), texts("Limited by", "Rule")),
+		Columns: slices.Concat(Texts("Pack", "Attribute"), Numbers("Supported, months", "Regression, months", "Data X, months", "Rule allows, months"), Texts("Limited by", "Rule")),
 	}
 	shortest := math.MaxInt
 	for i := range all {

@@ -73,36 +73,8 @@ func (x *writer) fold(open, values bool, level int, id, line string, write func(
 	x.raw("</details>\n")
 }
 
-// column is one column of a table.
-type column struct {
-	head  string
-	under string // a second line of it
-	right bool   // numbers, which are sorted as such
-}
-
-func left(heads ...string) []column {
-	var out []column
-	for _, h := range heads {
-		out = append(out, column{head: h})
-	}
-	return out
-}
-
-func right(heads ...string) []column {
-	out := left(heads...)
-	for i := range out {
-		out[i].right = true
-	}
-	return out
-}
-
-func columns(groups ...[]column) []column {
-	var out []column
-	for _, g := range groups {
-		out = append(out, g...)
-	}
-	return out
-}
+// The columns of a table.
+var left, right = dossier.Texts, dossier.Numbers
 
 // cell is one field of a table.
 type cell struct {
@@ -124,7 +96,7 @@ func cells(texts ...string) []cell {
 // table is rows under heads, with a caption above and notes below.
 type table struct {
 	caption string
-	columns []column
+	columns []dossier.Column
 	named   int // so many first columns name a row
 	rows    [][]cell
 	notes   []string
@@ -145,12 +117,12 @@ func (x *writer) table(t table) {
 	b.WriteString("<thead><tr>")
 	for _, c := range t.columns {
 		b.WriteString(`<th scope="col"`)
-		if c.right {
+		if c.Number {
 			b.WriteString(` class="n"`)
 		}
-		b.WriteString(">" + x.names.isolate(c.head))
-		if c.under != "" {
-			b.WriteString("<small>" + x.names.isolate(c.under) + "</small>")
+		b.WriteString(">" + x.names.isolate(c.Head))
+		if c.Under != "" {
+			b.WriteString("<small>" + x.names.isolate(c.Under) + "</small>")
 		}
 		b.WriteString("</th>")
 	}
@@ -158,7 +130,7 @@ func (x *writer) table(t table) {
 	for _, row := range t.rows {
 		b.WriteString("<tr>")
 		for i, c := range row {
-			x.cell(c, i < named, t.columns[i].right)
+			x.cell(c, i < named, t.columns[i].Number)
 		}
 		b.WriteString("</tr>\n")
 	}

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"shelfspan/reports/words"
@@ -31,7 +32,7 @@ func (x *writer) methods() {
 
 // provenance says what went in, so that the document can be made again.
 func (x *writer) provenance() {
-	t := table{caption: "Inputs", columns: columns(left("Input", "What", "SHA-256"), right("Rows")), plain: true, prose: true}
+	t := table{caption: "Inputs", columns: slices.Concat(left("Input", "What", "SHA-256"), right("Rows")), plain: true, prose: true}
 	if x.StudyFile.Path != "" {
 		t.rows = append(t.rows, hashed(2, cells(x.StudyFile.Path, "study file", x.StudyFile.SHA256, "–")))
 	}

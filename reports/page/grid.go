@@ -30,10 +30,7 @@ func (x *writer) gridOrNotes(g dossier.Grid) {
 }
 
 func asTable(g dossier.Grid) table {
-	t := table{caption: g.Caption, named: g.Named, notes: g.Notes, plain: g.Ordered}
-	for _, c := range g.Columns {
-		t.columns = append(t.columns, column{head: c.Head, right: c.Number})
-	}
+	t := table{caption: g.Caption, named: g.Named, notes: g.Notes, plain: g.Ordered, columns: g.Columns}
 	for _, r := range g.Rows {
 		row := make([]cell, len(r))
 		for i, f := range r {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/words"
 )
 
@@ -44,7 +45,7 @@ func (x *writer) matrix(m words.Matrix, horizon float64) {
 	}
 	for _, name := range m.Columns {
 		of, against, _ := strings.Cut(name, " / ")
-		t.columns = append(t.columns, column{head: of, under: "/ " + against, right: true})
+		t.columns = append(t.columns, dossier.Column{Head: of, Under: "/ " + against, Number: true})
 	}
 	for _, r := range m.Rows {
 		row := cells(append([]string{r.Attribute}, r.Cells...)...)

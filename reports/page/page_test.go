@@ -118,7 +118,9 @@ func TestWholeAnswer(t *testing.T) {
 	for _, want := range []string{
 		"can inverted: 19 months, by viscosity", "ICH Q1E 2.4.2.1", "Poolability of batches, viscosity at 25C60", "131.4", "common slope",
 		"Activation energy 88.8 kJ/mol (95 % interval 82.1 to 96.1)", "Predicted life", "assay (%), criterion: ≥ 90 %", "Every value: assay at 25C60",
-		"outside the acceptance criterion", "Moré 1978", "USP General Notices 7.20", "results-lab.csv", strings.Repeat("1b", 32), "--at 30", "shelfspan 0.1.0",
+		"outside the acceptance criterion", "Moré 1978",
+		"viscosity, can inverted against can upright: harm. It costs 5.6 of the 30 months, and at least 2.8.", "+5.6!", "Single units, weight-loss", "0.1139",
+		words.MatrixRead, "What the residuals say, viscosity at 25C60", "Bounds side by side, viscosity at 25C60", words.CalendarCaption, "USP General Notices 7.20", "results-lab.csv", strings.Repeat("1b", 32), "--at 30", "shelfspan 0.1.0",
 		in.Fingerprint(), words.SameAgain,
 	} {
 		if !strings.Contains(all, want) {
@@ -173,7 +175,7 @@ func TestEverySampleSpeaks(t *testing.T) {
 // TestStructure holds what a screen reader, a keyboard and a cautious browser
 // need, on a page that has everything and on pages that have little.
 func TestStructure(t *testing.T) {
-	for name, in := range map[string]Input{"demo": demo(t), "wide": wide(t), "nothing": nothing(t), "one": one(t)} {
+	for name, in := range map[string]Input{"demo": demo(t), "wide": wide(t), "lifetimes": lifetimes(t), "nothing": nothing(t), "one": one(t)} {
 		t.Run(name, func(t *testing.T) { checkStructure(t, written(t, in)) })
 	}
 }

@@ -111,7 +111,7 @@ type entry struct {
 // b0, b1 … are the batches', t0, t1 … their tints, g0 to g100 the shades of grades,
 // by how far each lies from the best to the worst in percent.
 func Colours() map[color.RGBA]string {
-	out := map[color.RGBA]string{ink: "ink", grey: "grey", faint: "faint", wash: "wash", paper: "paper", limit: "limit"}
+	out := map[color.RGBA]string{ink: "ink", grey: "grey", faint: "faint", wash: "wash", paper: "paper", limit: "limit", strip: "strip"}
 	for i, c := range Palette {
 		out[c] = "b" + strconv.Itoa(i)
 		out[tint(c).(color.RGBA)] = "t" + strconv.Itoa(i)
@@ -132,7 +132,8 @@ var (
 	faint = color.RGBA{222, 222, 222, 255}
 	wash  = color.RGBA{241, 241, 238, 255}
 	paper = color.RGBA{255, 255, 255, 255}
-	limit = color.RGBA{140, 30, 24, 255} // acceptance limits
+	limit = color.RGBA{140, 30, 24, 255}   // acceptance limits
+	strip = color.RGBA{200, 200, 194, 255} // windows of pulls
 )
 
 func solid(c color.Color, width vg.Length) draw.LineStyle {

@@ -46,7 +46,7 @@ func Lifetimes(d *study.Dataset, l *analysis.Lifetime, u *analysis.UnitsAt) (*Ch
 			break
 		}
 		above := below + 100*j.Share
-		c.bars = append(c.bars, bar{min: xy{j.After, below}, max: xy{j.By, above}, fill: faint})
+		c.bars = append(c.bars, bar{min: xy{j.After, below}, max: xy{j.By, above}, fill: faint, says: words.Rose(j.After, j.By, j.Share)})
 		from, below = j.By, above
 	}
 	c.lines = append(c.lines, line{[]xy{{from, below}, {end, below}}, seen})

@@ -42,6 +42,11 @@ func TestLifetimes(t *testing.T) {
 	if len(c.bars) != 2 || c.bars[0].min != (xy{3, 0}) || math.Abs(c.bars[0].max.y-20) > 1e-6 || math.Abs(c.bars[1].max.y-30) > 1e-6 || c.bars[1].max.x != 9 {
 		t.Errorf("boxes %+v", c.bars)
 	}
+	for i, want := range []string{"between 3 and 6 months: 20.0 % of the units failed", "between 6 and 9 months: 10.0 % of the units failed"} {
+		if c.bars[i].says != want {
+			t.Errorf("a box says %q, want %q", c.bars[i].says, want)
+		}
+	}
 	for i, f := range fit.Candidates {
 		curve := c.lines[len(c.lines)-2+i].points
 		last := curve[len(curve)-1]

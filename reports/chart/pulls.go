@@ -2,10 +2,10 @@ package chart
 
 import (
 	"fmt"
-	"image/color"
 	"math"
 	"time"
 
+	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/schedule"
 )
@@ -26,7 +26,7 @@ var pullMarks = []pullMark{
 }
 
 // window is how the window of a pull is drawn.
-var window = solid(color.RGBA{200, 200, 194, 255}, 9)
+var window = solid(strip, 9)
 
 // longestName is how many letters of a condition's name stand beside its row.
 const longestName = 18
@@ -79,8 +79,9 @@ func Pulls(p *schedule.Schedule, d *study.Dataset) (*Chart, bool) {
 	}
 
 	marks := make([]points, len(pullMarks))
-	for i := range marks {
-		marks[i] = points{marker: pullMarks[i].mark, size: 2.6}
+	of := make([][]*schedule.Pull, len(pullMarks)) // by mark
+	for k := range marks {
+		marks[k] = points{marker: pullMarks[k].mark, size: 2.6, says: func(i int) string { return words.PullSays(p.Study, of[k][i], pullMarks[k].text) }}
 	}
 	for i := range p.Pulls {
 		x := &p.Pulls[i]
@@ -92,7 +93,7 @@ func Pulls(p *schedule.Schedule, d *study.Dataset) (*Chart, bool) {
 		state := schedule.Together(schedule.Of(status, i))
 		for k := range pullMarks {
 			if pullMarks[k].state == state {
-				marks[k].at = append(marks[k].at, xy{float64(x.Date), y})
+				marks[k].at, of[k] = append(marks[k].at, xy{float64(x.Date), y}), append(of[k], x)
 			}
 		}
 	}

@@ -55,8 +55,10 @@ func Residuals(d *study.Dataset, a *analysis.Analysis) (overTime, normal *Chart,
 	for b := range d.Study.Batches {
 		over := points{marker: markerOf(b), size: 2.9, shift: aside(b, len(d.Study.Batches))}
 		against := points{marker: markerOf(b), size: 2.9}
+		var of []*analysis.Residual
 		for i := range rs {
 			if r := &rs[i]; r.Sample.Batch == b {
+				of = append(of, r)
 				over.at = append(over.at, xy{r.Sample.Months, r.Value})
 				against.at = append(against.at, xy{r.Normal, r.Value})
 			}
@@ -64,6 +66,8 @@ func Residuals(d *study.Dataset, a *analysis.Analysis) (overTime, normal *Chart,
 		if len(over.at) == 0 {
 			continue
 		}
+		over.says = func(i int) string { return words.LeftOver(d.Study, of[i]) }
+		against.says = over.says
 		overTime.points, normal.points = append(overTime.points, over), append(normal.points, against)
 		m := markerOf(b)
 		overTime.legend = append(overTime.legend, entry{text: "batch " + d.Study.Batches[b].ID, marker: &m})

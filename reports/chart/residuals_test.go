@@ -45,6 +45,14 @@ func TestResiduals(t *testing.T) {
 	if n != 10 {
 		t.Fatal(n)
 	}
+	// The third sample that was fitted is of 6 months: 0.3 sin(14) − 0.4 · 0.012, the
+	// ninth of ten: (9 − 3/8) / (10 + 1/4) = 0.841, whose quantile is 1.00.
+	if got := over.points[0].says(2); got != "batch B1, 6M, pulled 1970-01-01: residual 0.292, normal quantile 1.00" {
+		t.Errorf("a mark says %q", got)
+	}
+	if over.points[1].says(3) != normal.points[1].says(3) || !strings.HasPrefix(over.points[1].says(3), "batch B2, 9M") {
+		t.Errorf("the marks of one sample say %q and %q", over.points[1].says(3), normal.points[1].says(3))
+	}
 	got := draws(t, over, 240, 112)
 	for _, want := range []string{"residual (%)", "time in storage (months)"} {
 		if !got.has(want) {
@@ -112,6 +120,18 @@ func TestPulls(t *testing.T) {
 					t.Errorf("%s: %v, want %v", state, marks[m.mark][i], want[i])
 				}
 			}
+		}
+	}
+	said := map[string]bool{}
+	for _, p := range c.points {
+		for i := range p.at {
+			said[p.says(i)] = true
+		}
+	}
+	for _, want := range []string{"before storage, time zero, planned 2025-01-13, window 2025-01-06 to 2025-01-20: done", "25C60, 3M, planned 2025-04-13, window 2025-04-06 to 2025-04-20: done",
+		"25C60, 9M, planned 2025-10-13, window 2025-10-06 to 2025-10-20: to come", "a condition of a long name, 3M, planned 2025-04-13, window 2025-04-06 to 2025-04-20: missing"} {
+		if !said[want] {
+			t.Errorf("no mark says %q; they say %v", want, said)
 		}
 	}
 	if got := c.lines[1].points; got[0].x != 20191-7 || got[1].x != 20191+8 {

@@ -3,6 +3,7 @@ package page
 import (
 	"html"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"shelfspan/reports/chart"
+	"shelfspan/reports/dossier"
 	"shelfspan/reports/svg"
 )
 
@@ -71,41 +73,15 @@ func (x *writer) fold(open, values bool, level int, id, line string, write func(
 	x.raw("</details>\n")
 }
 
-// column is one column of a table.
-type column struct {
-	head  string
-	right bool // numbers, which are sorted as such
-}
-
-func left(heads ...string) []column {
-	var out []column
-	for _, h := range heads {
-		out = append(out, column{head: h})
-	}
-	return out
-}
-
-func right(heads ...string) []column {
-	out := left(heads...)
-	for i := range out {
-		out[i].right = true
-	}
-	return out
-}
-
-func columns(groups ...[]column) []column {
-	var out []column
-	for _, g := range groups {
-		out = append(out, g...)
-	}
-	return out
-}
+// The columns of a table.
+var left, right = dossier.Texts, dossier.Numbers
 
 // cell is one field of a table.
 type cell struct {
 	text, under string
 	bold        bool
 	hash        bool   // broken anywhere, and set in letters of one width
+	shade       int    // of the ground, a step of shades
 	key         string // by which it is sorted, where that is not its text
 }
 
@@ -117,22 +93,16 @@ func cells(texts ...string) []cell {
 	return out
 }
 
-func bold(row []cell) []cell {
-	for i := range row {
-		row[i].bold = true
-	}
-	return row
-}
-
 // table is rows under heads, with a caption above and notes below.
 type table struct {
 	caption string
-	columns []column
+	columns []dossier.Column
 	named   int // so many first columns name a row
 	rows    [][]cell
 	notes   []string
 	plain   bool // neither sorted nor filtered: its rows have an order or are few kinds of thing
 	prose   bool // its texts are long, and wrap sooner than that it is wider than the page
+	class   string
 }
 
 func (x *writer) table(t table) {
@@ -142,21 +112,25 @@ func (x *writer) table(t table) {
 	x.tables++
 	id := "table-" + strconv.Itoa(x.tables)
 	named := max(t.named, 1)
-	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Prose": t.prose})
+	x.put("table", map[string]any{"ID": id, "Caption": x.text(t.caption), "Plain": t.plain, "Prose": t.prose, "Class": t.class})
 	b := &x.out
 	b.WriteString("<thead><tr>")
 	for _, c := range t.columns {
 		b.WriteString(`<th scope="col"`)
-		if c.right {
+		if c.Number {
 			b.WriteString(` class="n"`)
 		}
-		b.WriteString(">" + x.names.isolate(c.head) + "</th>")
+		b.WriteString(">" + x.names.isolate(c.Head))
+		if c.Under != "" {
+			b.WriteString("<small>" + x.names.isolate(c.Under) + "</small>")
+		}
+		b.WriteString("</th>")
 	}
 	b.WriteString("</tr></thead>\n<tbody>\n")
 	for _, row := range t.rows {
 		b.WriteString("<tr>")
 		for i, c := range row {
-			x.cell(c, i < named, t.columns[i].right)
+			x.cell(c, i < named, t.columns[i].Number)
 		}
 		b.WriteString("</tr>\n")
 	}
@@ -178,6 +152,8 @@ func (x *writer) cell(c cell, names, right bool) {
 		b.WriteString(` scope="row"`)
 	}
 	switch {
+	case c.shade > 0:
+		b.WriteString(` class="n l` + strconv.Itoa(c.shade) + `"`)
 	case right:
 		b.WriteString(` class="n"`)
 	case c.hash:
@@ -205,35 +181,31 @@ const (
 )
 
 // figure sets one chart over the width of the text, its legend below.
-func (x *writer) figure(caption, title string, c *chart.Chart) {
+func (x *writer) figure(height vg.Length, caption, title string, c *chart.Chart) {
 	x.put("wide", "Chart: "+title)
-	x.drawing(title, c.WithoutLegend(), wideWidth, wideHeight)
+	x.drawing(title, c.WithoutLegend(), wideWidth, height)
 	x.raw("</div>")
 	x.key(c)
 	x.put("figcaption", x.text(caption))
-}
-
-// framed is a chart with what stands over it.
-type framed struct {
-	caption, title string
-	chart          *chart.Chart
+	x.raw("</figure>\n")
 }
 
 // small sets charts side by side under one legend.
-func (x *writer) small(all []framed) {
+func (x *writer) small(all []dossier.Framed) {
 	if len(all) == 0 {
 		return
 	}
 	var drawn []*chart.Chart
 	for _, f := range all {
-		drawn = append(drawn, f.chart)
+		drawn = append(drawn, f.Chart)
 	}
 	x.key(drawn...)
 	x.raw("<div class=\"grid\">\n")
 	for _, f := range all {
 		x.raw("<figure class=\"small\">")
-		x.drawing(f.title, f.chart, smallWidth, smallHeight)
-		x.put("figcaption", x.text(f.caption))
+		x.put("figcaption", x.text(f.Caption))
+		x.drawing(f.Title, f.Chart, smallWidth, smallHeight)
+		x.raw("</figure>\n")
 	}
 	x.raw("</div>\n")
 }
@@ -281,5 +253,10 @@ func join(sep string, parts ...string) string {
 	return strings.Join(out, sep)
 }
 
-// minus gives a number its true minus sign.
-func minus(t string) string { return strings.ReplaceAll(t, "-", "−") }
+// without leaves a column out.
+func (t *table) without(c int) {
+	t.columns = slices.Delete(t.columns, c, c+1)
+	for i := range t.rows {
+		t.rows[i] = slices.Delete(t.rows[i], c, c+1)
+	}
+}

@@ -2,26 +2,11 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"shelfspan/reports/words"
 )
-
-// changes lists the results that were amended or taken out of the analysis.
-func (x *writer) changes() {
-	t := table{
-		caption: "Excluded and amended results",
-		columns: columns(left("Result", "Of", "Change"), right("Was", "Is"), left("Reason", "By, when, event")),
-		notes:   []string{words.ChangesNote},
-		prose:   true,
-	}
-	for i := range x.d.Changes {
-		c := &x.d.Changes[i]
-		t.rows = append(t.rows, cells(c.ID, words.Result(x.d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason,
-			fmt.Sprintf("%s, %s, %d", c.By, words.When(c.At), c.Event)))
-	}
-	x.table(t)
-}
 
 // warnings lists everything that qualifies the answer, once each.
 func (x *writer) warnings() {
@@ -38,7 +23,7 @@ func (x *writer) warnings() {
 // methods says how the numbers came about and from which sources.
 func (x *writer) methods() {
 	all, note := words.Methods(x.e)
-	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true, prose: true}
+	t := table{caption: "What was done, and the sources it follows", columns: left("What was done", "Source"), notes: []string{note}, plain: true, prose: true, class: "methods"}
 	for _, m := range all {
 		t.rows = append(t.rows, cells(m.What, m.Source))
 	}
@@ -47,7 +32,7 @@ func (x *writer) methods() {
 
 // provenance says what went in, so that the document can be made again.
 func (x *writer) provenance() {
-	t := table{caption: "Inputs", columns: columns(left("Input", "What", "SHA-256"), right("Rows")), plain: true, prose: true}
+	t := table{caption: "Inputs", columns: slices.Concat(left("Input", "What", "SHA-256"), right("Rows")), plain: true, prose: true}
 	if x.StudyFile.Path != "" {
 		t.rows = append(t.rows, hashed(2, cells(x.StudyFile.Path, "study file", x.StudyFile.SHA256, "–")))
 	}

@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"shelfspan/analysis"
 	"shelfspan/reports/chart"
 	"shelfspan/reports/dossier"
 	"shelfspan/reports/words"
@@ -39,14 +38,15 @@ func (x *writer) conclusion() {
 		x.put("box", map[string]any{"Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
 	}
 	x.facts()
+	x.put("box", map[string]any{"Title": words.TitleQuote, "Lines": []template.HTML{x.text(words.Quote(x.e))}})
 	if v != nil && dossier.Extrapolates(v) {
 		x.paragraph("", words.Q1EConditions)
 	}
 	x.cautions()
 	if v != nil && v.Analysis != nil && !dossier.AllAlike(x.s, v.Analysis) {
 		if c, ok := chart.Of(x.d, v.Analysis, x.Claim()); ok {
-			where := x.where(v.Analysis)
-			x.figure("What governs: "+where+".", where, c)
+			where := x.Where(v.Analysis)
+			x.figure(wideHeight, "What governs: "+where+".", where, c)
 		}
 	}
 }
@@ -109,58 +109,16 @@ func (x *writer) limits() {
 			lines = append(lines, x.text(t))
 		}
 		x.put("lines", lines)
-		x.verdicts("Supported shelf life by pack", v.Packs, words.VerdictNote(x.e))
+		g := x.Verdicts("Supported shelf life by pack", v.Packs)
+		g.Notes = []string{words.VerdictNote(x.e)} // which explains the columns once
+		x.grid(g)
 	}
 	if len(v.Verdicts) != len(v.Packs) {
-		x.verdicts("Supported shelf life by attribute", v.Verdicts, "")
+		x.grid(x.Verdicts("Supported shelf life by attribute", v.Verdicts))
 	}
-}
-
-// verdicts tabulates shelf lives; the shortest, which governs, is set bold.
-func (x *writer) verdicts(caption string, all []analysis.Verdict, note string) {
-	t := table{
-		caption: caption,
-		named:   2,
-		columns: columns(left("Pack", "Attribute"), right("Supported, months", "Regression, months", "Data X, months", "Rule allows, months"), left("Limited by", "Rule")),
-		notes:   []string{note},
-	}
-	shortest := math.MaxInt
-	for i := range all {
-		shortest = min(shortest, all[i].Months)
-	}
-	for i := range all {
-		v := &all[i]
-		allows := "no cap"
-		if !math.IsInf(v.Cap, 1) {
-			allows = number(v.Cap)
-		}
-		regression := "–"
-		if !math.IsNaN(v.Regression) {
-			regression = words.Bound(v.Regression)
-		}
-		row := cells(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)), regression, number(v.Observed), allows, v.LimitedBy, strings.ReplaceAll(dash(v.Rule), " ", "\u00a0"))
-		if v.Months == shortest {
-			bold(row[:3])
-		}
-		t.rows = append(t.rows, row)
-	}
-	x.table(t)
 }
 
 // place names pack and orientation; a study with one unnamed pack has none.
 func (x *writer) place(pack, orientation int) string {
 	return dash(words.PackName(x.s, pack, orientation))
-}
-
-// where names an analysis: "viscosity in tube at 25C60".
-func (x *writer) where(a *analysis.Analysis) string {
-	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
-}
-
-// number writes a stated number as it is; "–" where there is none.
-func number(v float64) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	return words.Planned(v)
 }

@@ -27,6 +27,9 @@ func written(t testing.TB, in Input) []byte {
 	return b.Bytes()
 }
 
+// everything is what report asks of an evaluation.
+var everything = analysis.Options{Trends: true, Supported: true, Arrhenius: true, Interactions: analysis.InteractionOptions{Wanted: true}}
+
 // evaluated reads a study and its tables and evaluates all of it.
 func evaluated(t testing.TB, toml string, tables ...intake.Source) Input {
 	t.Helper()
@@ -39,7 +42,7 @@ func evaluated(t testing.TB, toml string, tables ...intake.Source) Input {
 		t.Fatal(err)
 	}
 	return Input{
-		Evaluation: analysis.Evaluate(d, analysis.Options{Trends: true, Supported: true, Arrhenius: true}),
+		Evaluation: analysis.Evaluate(d, everything),
 		Schedule:   schedule.Plan(s),
 		StudyFile:  study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)},
 		Version:    "0.1.0",
@@ -91,7 +94,7 @@ var thousands = sync.OnceValue(func() Input {
 		panic(err)
 	}
 	return Input{
-		Evaluation: analysis.Evaluate(d, analysis.Options{Trends: true, Supported: true, Arrhenius: true}),
+		Evaluation: analysis.Evaluate(d, everything),
 		Schedule:   schedule.Plan(s), StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)}, Version: "0.1.0",
 	}
 })

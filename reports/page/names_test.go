@@ -46,6 +46,9 @@ func called(t testing.TB, name string) Input {
 		}
 	}
 	d.Texts = append(d.Texts, "n"+name)
+	for _, c := range in.Evaluation.Interactions.Comparisons {
+		c.Level, c.Against, c.Reason = "L"+name, "R"+name, "r"+name
+	}
 	for i := range in.Evaluation.Warnings {
 		in.Evaluation.Warnings[i].Where, in.Evaluation.Warnings[i].Text = "w"+name, "W"+name
 	}

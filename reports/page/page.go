@@ -36,6 +36,7 @@ var sections = []struct {
 	{words.SectionConclusion, "limits", words.TitleLimits, (*writer).limits},
 	{words.SectionTrends, "", "", (*writer).trends},
 	{words.SectionArrhenius, "", "", (*writer).arrhenius},
+	{words.SectionInteractions, "", "", (*writer).interactions},
 	{words.SectionResults, "", "", (*writer).results},
 	{words.SectionChanges, "", "", (*writer).changes},
 	{words.SectionProtocol, "", "", (*writer).protocol},

@@ -102,7 +102,8 @@ func TestWholeAnswer(t *testing.T) {
 	for _, h := range elements(oneOf(t, root, "main"), "h2") {
 		order = append(order, textOf(h))
 	}
-	want := []string{"Conclusion", "What limits each pack", "Trends", "Arrhenius: all temperatures at once", "Results", "Protocol", "Pulls",
+	want := []string{"Conclusion", "What limits each pack", "Trends", "Arrhenius: all temperatures at once",
+		"Packs, orientations and ingredients compared", "Results", "Protocol", "Pulls",
 		"Warnings", "Methods and sources", "Provenance"}
 	if !slices.Equal(order, want) {
 		t.Errorf("the sections are %q", order)
@@ -117,7 +118,9 @@ func TestWholeAnswer(t *testing.T) {
 	for _, want := range []string{
 		"can inverted: 19 months, by viscosity", "ICH Q1E 2.4.2.1", "Poolability of batches, viscosity at 25C60", "131.4", "common slope",
 		"Activation energy 88.8 kJ/mol (95 % interval 82.1 to 96.1)", "Predicted life", "assay (%), criterion: ≥ 90 %", "Every value: assay at 25C60",
-		"outside the acceptance criterion", "Moré 1978", "USP General Notices 7.20", "results-lab.csv", strings.Repeat("1b", 32), "--at 30", "shelfspan 0.1.0",
+		"outside the acceptance criterion", "Moré 1978",
+		"viscosity, can inverted against can upright: harm. It costs 5.6 of the 30 months, and at least 2.8.", "+5.6!", "Single units, weight-loss", "0.1139",
+		words.MatrixRead, "What the residuals say, viscosity at 25C60", "Bounds side by side, viscosity at 25C60", words.CalendarCaption, "USP General Notices 7.20", "results-lab.csv", strings.Repeat("1b", 32), "--at 30", "shelfspan 0.1.0",
 		in.Fingerprint(), words.SameAgain,
 	} {
 		if !strings.Contains(all, want) {
@@ -172,7 +175,7 @@ func TestEverySampleSpeaks(t *testing.T) {
 // TestStructure holds what a screen reader, a keyboard and a cautious browser
 // need, on a page that has everything and on pages that have little.
 func TestStructure(t *testing.T) {
-	for name, in := range map[string]Input{"demo": demo(t), "wide": wide(t), "nothing": nothing(t), "one": one(t)} {
+	for name, in := range map[string]Input{"demo": demo(t), "wide": wide(t), "lifetimes": lifetimes(t), "nothing": nothing(t), "one": one(t)} {
 		t.Run(name, func(t *testing.T) { checkStructure(t, written(t, in)) })
 	}
 }
@@ -333,7 +336,7 @@ func TestChanges(t *testing.T) {
 	d.Changes = []study.Change{{ID: "R4-806-viscosity-8", Kind: study.Amended, Result: d.Results[0], Before: "29942", After: "29924",
 		Reason: "digits swapped in the notebook", By: "T1", At: "2026-07-14T10:11:12Z", Event: 9}}
 	all := textOf(parsed(t, written(t, in)))
-	for _, want := range []string{"Excluded and amended results", "R4-806-viscosity-8", "29942", "29924", "digits swapped in the notebook", "T1, 2026-07-14 10:11, 9", words.ChangesNote} {
+	for _, want := range []string{"Excluded and amended results", "R4-806-viscosity-8", "29942", "29924", "digits swapped in the notebook", "event 9, 2026-07-14 10:11, by T1", words.ChangesNote} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -368,8 +371,8 @@ func TestSizes(t *testing.T) {
 		in   Input
 		most int
 	}{
-		"demo":           {demo(t), 1_500_000},
-		"20,000 results": {thousands(), 6_000_000},
+		"demo":           {demo(t), 1_800_000},
+		"20,000 results": {thousands(), 8_000_000},
 	} {
 		if n := len(written(t, c.in)); n > c.most || n < c.most/5 {
 			t.Errorf("%s: %d bytes, at most %d", name, n, c.most)

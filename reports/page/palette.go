@@ -35,7 +35,7 @@ func byDay() map[string]string {
 // each with a contrast of 3:1 or more against the ground. Where darker is worse by
 // day, brighter is by night: what stands out is what went wrong.
 var byNight = map[string]string{
-	"paper": "#15171a", "ink": "#e9e7e2", "grey": "#aaa9a4", "faint": "#3a3d42", "wash": "#23262b", "limit": "#f39a8f",
+	"paper": "#15171a", "ink": "#e9e7e2", "grey": "#aaa9a4", "faint": "#3a3d42", "wash": "#23262b", "limit": "#f39a8f", "strip": "#55585c",
 	"best": "#262b33", "worst": "#e6ebf5",
 	"link": "#a3c0f7", "edge": "#85857f",
 	"b0": "#8ab0f5", "b1": "#f0a05a", "b2": "#4cc2aa", "b3": "#dd86b4", "b4": "#d3c67c", "b5": "#b4b4b4",
@@ -68,15 +68,24 @@ func palette() string {
 			fmt.Fprintf(&b, ".f-%[1]s{fill:var(--%[1]s)}.s-%[1]s{fill:none;stroke:var(--%[1]s)}.e-%[1]s{stroke:var(--%[1]s)}\n", n)
 		}
 	}
-	var shades []int
+	var grades []int
 	for _, name := range classes {
 		if p, err := strconv.Atoi(name[1:]); err == nil && name[0] == 'g' {
-			shades = append(shades, p)
+			grades = append(grades, p)
 		}
 	}
-	slices.Sort(shades)
-	for _, p := range slices.Compact(shades) {
+	slices.Sort(grades)
+	for _, p := range slices.Compact(grades) {
 		fmt.Fprintf(&b, ".f-g%[1]d{fill:color-mix(in srgb,var(--worst) %[1]d%%,var(--best))}\n", p)
+	}
+	for step, p := range shades {
+		letters := "ink"
+		if step >= firstFull {
+			letters = "paper"
+		}
+		if step > 0 {
+			fmt.Fprintf(&b, ".matrix .l%d{background:color-mix(in srgb,var(--worst) %d%%,var(--best));color:var(--%s)}\n", step, p, letters)
+		}
 	}
 	return b.String()
 }

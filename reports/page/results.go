@@ -66,7 +66,7 @@ func (x *writer) conditionResults(at *study.Attribute, of dossier.Table, used *d
 	t := table{caption: at.ID + " at " + words.Condition(&x.s.Conditions[of.Condition]), named: 2, columns: left("Pack", "Batch")}
 	numbers := at.Kind != study.Grade && at.Kind != study.PassFail
 	for _, p := range of.Times {
-		t.columns = append(t.columns, column{p.Text, numbers})
+		t.columns = append(t.columns, dossier.Column{Head: p.Text, Number: numbers})
 	}
 	for _, r := range of.Rows {
 		row := cells(x.place(r.Pack, r.Orientation), x.s.Batches[r.Batch].ID)

@@ -2,7 +2,6 @@ package summary
 
 import (
 	"math"
-	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
@@ -44,7 +43,9 @@ func (x *writer) conclusion() {
 	x.Box(words.TitleQuote, []string{words.Quote(x.e)})
 	v := x.e.Supported
 	if v != nil {
-		x.verdicts(words.CaptionByPack, v.Packs, false)
+		g := x.Verdicts(words.CaptionByPack, v.Packs)
+		g.Notes = []string{words.VerdictNote(x.e)} // which explains the columns once
+		x.grid(g)
 		if dossier.Extrapolates(v) {
 			x.Paragraph(words.Q1EConditions)
 		}
@@ -58,7 +59,7 @@ func (x *writer) conclusion() {
 	x.Contents(words.TitleContents, x.listed)
 	if v != nil && len(v.Verdicts) != len(v.Packs) {
 		x.Need(math.Min(500, 80+16*float64(len(v.Verdicts))))
-		x.verdicts(words.CaptionByAttribute, v.Verdicts, true)
+		x.grid(x.Verdicts(words.CaptionByAttribute, v.Verdicts))
 	}
 }
 
@@ -70,7 +71,7 @@ func (x *writer) governing(v *analysis.Supported) {
 		return
 	}
 	if c, ok := chart.Of(x.d, v.Analysis, x.Claim()); ok {
-		x.Figure(math.Min(most, x.Room()-caption), "What governs: "+x.where(v.Analysis)+".", c.Draw)
+		x.Figure(math.Min(most, x.Room()-caption), "What governs: "+x.Where(v.Analysis)+".", c.Draw)
 	}
 }
 
@@ -93,48 +94,6 @@ func (x *writer) facts() {
 		Columns: columns(5, words.HeadsFacts...),
 		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
 	})
-}
-
-// verdicts tabulates shelf lives; the shortest, which governs, is set bold. The
-// columns are explained once.
-func (x *writer) verdicts(caption string, all []analysis.Verdict, explained bool) {
-	if len(all) == 0 {
-		return
-	}
-	t := pdf.Table{
-		Caption: caption,
-		Wide:    true,
-		Fixed:   2,
-		Columns: columns(2, words.HeadsVerdicts...),
-	}
-	t.Columns[6].Align, t.Columns[7].Align = pdf.Left, pdf.Left
-	shortest := math.MaxInt
-	for i := range all {
-		shortest = min(shortest, all[i].Months)
-	}
-	for i := range all {
-		v := &all[i]
-		allows := "no cap"
-		if !math.IsInf(v.Cap, 1) {
-			allows = number(v.Cap)
-		}
-		regression := words.Bound(v.Regression)
-		if math.IsNaN(v.Regression) {
-			regression = "–"
-		}
-		row := pdf.Texts(x.place(v.Pack, v.Orientation), x.s.Attributes[v.Attribute].ID, number(float64(v.Months)),
-			regression, number(v.Observed), allows, v.LimitedBy, strings.ReplaceAll(dash(v.Rule), " ", "\u00a0"))
-		for j := range row.Cells {
-			row.Cells[j].Bold = v.Months == shortest && j < 3
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	if explained {
-		x.Table(t)
-		return
-	}
-	t.Notes = []string{words.VerdictNote(x.e)}
-	x.Table(t)
 }
 
 func joinBy(sep string, parts ...string) string {

@@ -1,11 +1,7 @@
 package summary
 
 import (
-	"slices"
-
-	"shelfspan/analysis"
 	"shelfspan/reports/chart"
-	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
 )
 
@@ -25,19 +21,11 @@ func (x *writer) interactions() {
 	if m := words.NewMatrix(x.s, i); len(m.Rows) > 0 && len(m.Columns) > 0 {
 		height, draw := chart.Matrix(m, i.Horizon)
 		x.Need(height + 40)
-		x.Subsection("Months of shelf life lost, of " + words.Planned(i.Horizon))
+		x.Subsection(words.MatrixHead(i))
 		x.Figure(height, words.MatrixRead, draw)
 	}
-	for a := range x.s.Attributes {
-		var of []*analysis.Comparison
-		for _, c := range i.Comparisons {
-			if c.Attribute == a && (c.Condition == x.s.StoreAt || c.ThroughArrhenius) {
-				of = append(of, c)
-			}
-		}
-		if len(of) > 0 {
-			x.compared(a, of)
-		}
+	for _, g := range x.Compared() {
+		x.grid(g)
 	}
 	if len(i.Parallel) > 0 {
 		x.Need(80)
@@ -47,44 +35,4 @@ func (x *writer) interactions() {
 		}
 	}
 	x.Note(words.InteractionsRead(i, x.e.Confidence))
-}
-
-// compared tabulates the comparisons of one attribute.
-func (x *writer) compared(attribute int, of []*analysis.Comparison) {
-	var errors []float64
-	for _, c := range of {
-		if c.SE > 0 {
-			errors = append(errors, c.SE)
-		}
-	}
-	slices.Sort(errors)
-	decimals := words.Decimals(2, errors...)
-	t := pdf.Table{
-		Caption: x.s.Attributes[attribute].ID + " at " + x.s.Conditions[of[0].Condition].ID, Wide: true,
-		Columns: columns(2, "Compared", "With", "Rate differs by", "From", "To", "p", "Months lost", "At least", "At most", "Finding"),
-	}
-	t.Columns[9].Align = pdf.Left
-	if _, unit := words.Scales(&x.s.Attributes[attribute], of[0].Model); unit != "" {
-		t.Columns[2].Head = "Differs by, " + unit
-	}
-	for _, c := range of {
-		least, most := words.LostRange(c)
-		cells := []string{c.Level, c.Against, fixed(c.Difference, decimals), fixed(c.Low, decimals), fixed(c.High, decimals), words.P(c.PAdjusted),
-			words.Lost(c.Lost), least, most, joinBy(" ", words.Outcome(c.Outcome), words.ErrorMark(c.Error))}
-		switch {
-		case c.Outcome == analysis.NotCompared:
-			cells[9] = words.Outcome(c.Outcome) + ": " + c.Reason
-		case c.Failed[1] > 0:
-			cells[2], cells[3], cells[4] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), "–"
-		}
-		row := pdf.Texts(cells...)
-		for j := range row.Cells {
-			row.Cells[j].Bold = c.Outcome == analysis.Harm
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	if m := words.ErrorMarks(of); m != "" {
-		t.Notes = append(t.Notes, m)
-	}
-	x.Table(t)
 }

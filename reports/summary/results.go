@@ -1,6 +1,7 @@
 package summary
 
 import (
+	"cmp"
 	"strings"
 
 	"shelfspan/reports/dossier"
@@ -47,7 +48,7 @@ func (x *writer) arm(of *dossier.Arm) {
 	var used dossier.Signs
 	for _, r := range of.Rows {
 		at := &x.s.Attributes[r.Attribute]
-		row := pdf.Texts(at.ID, dash(words.MeasuredIn(at)), words.CriterionIn(at))
+		row := pdf.Texts(at.ID, cmp.Or(words.MeasuredIn(at), "–"), words.CriterionIn(at))
 		for _, shown := range r.Shown {
 			row.Cells = append(row.Cells, resultCell(at, shown, &used))
 		}

@@ -6,7 +6,6 @@ package summary
 import (
 	"fmt"
 	"io"
-	"math"
 	"slices"
 
 	"shelfspan/analysis"
@@ -95,34 +94,6 @@ func Write(w io.Writer, in Input) error {
 	}
 	_, err := doc.WriteTo(w)
 	return err
-}
-
-// place names pack and orientation; a study with one unnamed pack has none.
-func (x *writer) place(pack, orientation int) string {
-	if t := words.PackName(x.s, pack, orientation); t != "" {
-		return t
-	}
-	return "–"
-}
-
-// where names an analysis: "viscosity in tube at 25C60".
-func (x *writer) where(a *analysis.Analysis) string {
-	return words.Place(x.s, a.Attribute, a.Pack, a.Orientation) + " at " + x.s.Conditions[a.Condition].ID
-}
-
-func dash(t string) string {
-	if t == "" {
-		return "–"
-	}
-	return t
-}
-
-// number writes a stated number as it is; "–" where there is none.
-func number(x float64) string {
-	if math.IsNaN(x) {
-		return "–"
-	}
-	return words.Planned(x)
 }
 
 func columns(left int, heads ...string) []pdf.Column {

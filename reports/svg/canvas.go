@@ -292,6 +292,11 @@ func (c *Canvas) arc(q vg.PathComp, to func(byte, vg.Point)) {
 		return vg.Point{X: q.Pos.X + q.Radius*vg.Length(cos), Y: q.Pos.Y + q.Radius*vg.Length(sin)}
 	}
 	radius := float64(q.Radius) * math.Hypot(c.now.m.a, c.now.m.b)
+	if math.Abs(q.Angle) >= 2*math.Pi-1e-9 {
+		// The ends are rounded, and half a circle of a radius that is a little too
+		// long for them is flat. One too short is made to fit (SVG 2, 9.5.1).
+		radius *= 0.9
+	}
 	sweep := " 0 0 0 "
 	if q.Angle < 0 {
 		sweep = " 0 0 1 "

@@ -16,6 +16,9 @@ const ByChance = "Where nothing is wrong, each test still warns by chance in abo
 // Marked explains the sign of a finding in a table of tests.
 var Marked = fmt.Sprintf(" noted (p < %g); bold: warned of (p < %g, or a leverage above %g). Some come by chance. Not marked is what a suspect result, or a course that is not straight, explains by itself.", analysis.NoteLevel, analysis.WarningLevel, analysis.MostLeverage)
 
+// DiagnosticsRead explains a table of what residuals say.
+const DiagnosticsRead = "Farthest result: that with the largest studentized deleted residual, by Bonferroni. Latest results: the smallest p of the batches' latest pulls, against their own line and earlier batches. Spread: Koenker's test on time. Leverage: the most of any pull."
+
 // Finding names what a test found.
 func Finding(code string) string {
 	switch code {

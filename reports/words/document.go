@@ -23,6 +23,12 @@ const (
 	// NoChart stands where there is nothing to draw.
 	NoChart = "No chart: every unit was graded alike at every pull, as the results show."
 
+	// NoCharts stands where some of several are not drawn.
+	NoCharts = "No chart where every unit had the same grade."
+
+	// CalendarCaption stands at the calendar of the pulls.
+	CalendarCaption = "The pulls by month."
+
 	// SameAgain says what a document's bytes hang on.
 	SameAgain = "The same inputs, version and options give this document again, byte for byte on the same kind of machine. It carries no date of its making for that reason."
 )

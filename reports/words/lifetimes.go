@@ -13,6 +13,12 @@ import (
 	"shelfspan/study"
 )
 
+// What stands beside the distributions of lifetimes.
+const (
+	JointNote      = "Bold: the distribution with the lower AICc, which governs."
+	LifetimeCurves = "Curves: the fit over all temperatures, or, where there is none, that of the condition alone. The bound is that of the distribution that governs."
+)
+
 // LifetimeNote says once what stands in a table of lifetimes; with fits also
 // what stands in those columns, and with others than storage which are listed.
 func LifetimeNote(l *analysis.Lifetime, fits, other bool) string {

@@ -26,6 +26,14 @@ type MatrixRow struct {
 // MatrixRead says how the cells of a matrix are read.
 const MatrixRead = "+ is lost and − gained against the reference of each; ! marks harm that is shown, ? what cannot be told yet."
 
+// MatrixShades says it of the ground behind them, where that is no ink on paper.
+const MatrixShades = "The more is lost, the further the ground of a cell is from that of the page."
+
+// MatrixHead is what stands over a matrix.
+func MatrixHead(x *analysis.Interactions) string {
+	return "Months of shelf life lost, of " + Planned(x.Horizon)
+}
+
 // NewMatrix makes the matrix of the comparisons at the storage condition. A column
 // is one thing compared; comparisons with different references stay apart.
 func NewMatrix(s *study.Study, x *analysis.Interactions) Matrix {

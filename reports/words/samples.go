@@ -7,6 +7,7 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/study"
+	"shelfspan/study/schedule"
 )
 
 // afterName keeps what follows a name of another script where it belongs; it
@@ -96,4 +97,34 @@ func Life(r *analysis.Arrhenius, p *analysis.Prediction) string {
 		t += "; " + n
 	}
 	return t
+}
+
+// LeftOver says what a fit leaves over of one sample and where that stands among all
+// residuals, for the mark that stands for it; the mark of its trend says the rest.
+func LeftOver(s *study.Study, r *analysis.Residual) string {
+	t := "batch " + withName(s.Batches[r.Sample.Batch].ID)
+	if r.Sample.Unit != "" {
+		t += ", unit " + withName(r.Sample.Unit)
+	}
+	return fmt.Sprintf("%s, %s: residual %s, normal quantile %s", t, PulledAt(r.Sample), minus(Number(r.Value, 3)), minus(Fixed(r.Normal, 2)))
+}
+
+// PullSays says when a pull was planned, its window and what became of it, for the
+// mark that stands for it.
+func PullSays(s *study.Study, p *schedule.Pull, state string) string {
+	where := "before storage"
+	if p.Condition >= 0 {
+		where = withName(s.Conditions[p.Condition].ID)
+	}
+	return fmt.Sprintf("%s, %s, planned %s, window %s to %s: %s", where, at(p.Time), p.Date, p.Earliest, p.Latest, state)
+}
+
+// Rose says in which time a share of the units failed, for the box that stands for
+// it.
+func Rose(after, by, share float64) string {
+	when := "between " + short(after) + " and " + short(by) + " months"
+	if by <= after {
+		when = "at " + short(by) + " months"
+	}
+	return when + ": " + Fixed(100*share, 1) + " % of the units failed"
 }

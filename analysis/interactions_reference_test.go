@@ -1,0 +1,92 @@
+package analysis_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"shelfspan/analysis"
+)
+
+// near6 asks for 6 significant digits.
+func near6(got, want float64) bool {
+	return math.Abs(got-want) <= 5e-7*math.Abs(want)
+}
+
+// crossed is a study of two packs, each upright and inverted, of four batches.
+const crossed = `[study]
+id       = "MB-32"
+start    = 2025-01-13
+claim    = "30M"
+store_at = "25C60"
+
+[[condition]]
+id          = "25C60"
+role        = "long-term"
+temperature = 25.0
+humidity    = 60.0
+pulls       = ["0", "3M", "6M", "9M", "12M", "18M"]
+
+[[pack]]
+id           = "jar"
+control      = true
+orientations = ["upright", "inverted"]
+
+[[pack]]
+id           = "tube"
+orientations = ["upright", "inverted"]
+
+[[attribute]]
+id    = "assay"
+unit  = "%"
+kind  = "measure"
+lower = 90.0
+model = "zero-order"
+units = 2
+`
+
+// Rates by pack and orientation, crossed, and their contrasts are those of
+// emtrends of R's emmeans, with its errors, intervals and p-values.
+func TestRatesByFactor(t *testing.T) {
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
+	for _, r := range referenceRows(t, "rates-by-factor/data.csv") {
+		time, condition := r["months"]+"M", "25C60"
+		if r["months"] == "0" {
+			time, condition = "0", ""
+		}
+		fmt.Fprintf(&table, "B%s,%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], r["orientation"], time, r["unit"], r["value"])
+	}
+	e := analysis.Evaluate(dataset(t, crossed+batches(4), table.String()), analysis.Options{
+		Interactions: analysis.InteractionOptions{Wanted: true, Adjust: analysis.None}})
+	rates := map[string]float64{}
+	for _, r := range referenceRows(t, "rates-by-factor/rates.csv") {
+		rates[r["pack"]+" "+r["orientation"]] = number(t, r["rate"])
+	}
+	contrasts := map[string]map[string]string{}
+	for _, r := range referenceRows(t, "rates-by-factor/contrasts.csv") {
+		contrasts[r["what"]] = r
+	}
+	if len(rates) != 4 || len(contrasts) != 5 || len(e.Interactions.Comparisons) != 5 {
+		t.Fatalf("%d rates, %d contrasts of R, %d comparisons", len(rates), len(contrasts), len(e.Interactions.Comparisons))
+	}
+	for _, c := range e.Interactions.Comparisons {
+		what := c.Factor + ": " + c.Level + " / " + c.Against
+		r, known := contrasts[what]
+		if !known {
+			t.Errorf("%s is not among R's", what)
+			continue
+		}
+		if !near6(c.Difference, number(t, r["value"])) || !near6(c.SE, number(t, r["se"])) || float64(c.DF) != number(t, r["df"]) ||
+			!near6(c.Low, number(t, r["low"])) || !near6(c.High, number(t, r["high"])) || !near6(c.P, number(t, r["p"])) {
+			t.Errorf("%s: %g, SE %g on %d, %g to %g, p %g; R has %v", what, c.Difference, c.SE, c.DF, c.Low, c.High, c.P, r)
+		}
+		if !near6(c.Rate, rates[c.Level]) {
+			t.Errorf("%s: rate %g; R has %g", c.Level, c.Rate, rates[c.Level])
+		}
+		if c.Factor != "pack × orientation" && !near6(c.AgainstRate, rates[c.Against]) {
+			t.Errorf("%s: rate %g; R has %g", c.Against, c.AgainstRate, rates[c.Against])
+		}
+	}
+}

@@ -212,7 +212,10 @@ type field struct {
 	x                    *Interactions
 	attribute, condition int
 
-	out      []*Comparison
+	out          []*Comparison
+	energyFit    *Arrhenius // of energy
+	energySought bool
+
 	warnings []finding.Warning
 }
 

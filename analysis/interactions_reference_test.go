@@ -90,3 +90,85 @@ func TestRatesByFactor(t *testing.T) {
 		}
 	}
 }
+
+// Where only stress data exist, the months lost at the storage condition go by the
+// activation energy of the control, as an independent reckoning in R has them, and
+// it is said that they do.
+func TestMonthsByActivationEnergy(t *testing.T) {
+	const study = `[study]
+id       = "MB-33"
+start    = 2025-01-13
+claim    = "84M"
+store_at = "25C60"
+
+[[condition]]
+id          = "25C60"
+role        = "long-term"
+temperature = 25.0
+pulls       = ["0", "24M"]
+
+[[condition]]
+id          = "40C"
+role        = "stress"
+temperature = 40.0
+pulls       = ["0", "1M", "2M", "3M", "4M", "5M", "6M"]
+
+[[condition]]
+id          = "50C"
+role        = "stress"
+temperature = 50.0
+pulls       = ["0", "1M", "2M", "3M", "4M", "5M", "6M"]
+
+[[condition]]
+id          = "60C"
+role        = "stress"
+temperature = 60.0
+pulls       = ["0", "1M", "2M", "3M"]
+
+[[pack]]
+id      = "jar"
+control = true
+
+[[pack]]
+id = "tube"
+
+[[attribute]]
+id    = "assay"
+unit  = "%"
+kind  = "measure"
+lower = 90.0
+model = "zero-order"
+units = 2
+`
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+	for _, r := range referenceRows(t, "months-by-energy/data.csv") {
+		time, condition := r["months"]+"M", r["celsius"]+"C"
+		if r["months"] == "0" {
+			time, condition = "0", ""
+		}
+		fmt.Fprintf(&table, "B%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], time, r["unit"], r["value"])
+	}
+	e := analysis.Evaluate(dataset(t, study+batches(3), table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
+	rows := referenceRows(t, "months-by-energy/months.csv")
+	if len(rows) != 3 || len(e.Interactions.Comparisons) != 3 {
+		t.Fatalf("%d rows of R, %d comparisons", len(rows), len(e.Interactions.Comparisons))
+	}
+	for i, c := range e.Interactions.Comparisons {
+		r := rows[i]
+		if !c.ThroughArrhenius || c.Level != "tube" || e.Dataset.Study.Conditions[c.Condition].ID != r["celsius"]+"C" {
+			t.Errorf("%s: through Arrhenius %v, %s at %d", r["celsius"], c.ThroughArrhenius, c.Level, c.Condition)
+		}
+		for _, q := range []struct {
+			name string
+			got  float64
+		}{
+			{"difference", c.Difference}, {"low", c.Low}, {"high", c.High}, {"life", c.Life}, {"against_life", c.AgainstLife},
+			{"lost", c.Lost}, {"lost_low", c.LostLow}, {"lost_high", c.Hidden},
+		} {
+			if want := number(t, r[q.name]); math.Abs(q.got-want) > 1e-6*math.Abs(want) {
+				t.Errorf("%s °C, %s: %.9g; R has %.9g", r["celsius"], q.name, q.got, want)
+			}
+		}
+	}
+}

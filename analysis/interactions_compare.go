@@ -278,6 +278,7 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 		}
 		return
 	}
+	c.ThroughArrhenius = f.condition != f.v.s.StoreAt
 	against := scale.estimate * c.AgainstRate
 	c.Life, c.AgainstLife = course.Life(scale.estimate*c.Rate), course.Life(against)
 	c.Lost = course.Lost(scale.estimate*c.Rate, against)

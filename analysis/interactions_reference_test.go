@@ -172,3 +172,110 @@ units = 2
 		}
 	}
 }
+
+// declared writes batches with what the reference table states of them.
+func declared(t *testing.T, file string, keep func(batch string) bool, write func(r map[string]string) string) string {
+	t.Helper()
+	var b strings.Builder
+	for _, r := range referenceRows(t, file) {
+		if keep(r["batch"]) {
+			fmt.Fprintf(&b, "\n[[batch]]\nid = \"B%s\"\n%s\n", r["batch"], write(r))
+		}
+	}
+	return b.String()
+}
+
+func all(string) bool { return true }
+
+// twoPacks is a study of a jar and a tube with the pulls given, at one condition.
+func twoPacks(t *testing.T, condition, pulls, model string) string {
+	t.Helper()
+	s := crossed[:strings.Index(crossed, "[[condition]]")] + condition + "pulls = [" + pulls + "]\n\n" + crossed[strings.Index(crossed, "[[pack]]"):]
+	s = strings.ReplaceAll(s, "orientations = [\"upright\", \"inverted\"]\n", "")
+	return replace(t, s, `"zero-order"`, `"`+model+`"`)
+}
+
+// Bench, pilot and production batches: rates and starts by two one-sided tests are R's,
+// with margins by arithmetic there, and the poolability test beside them.
+func TestScales(t *testing.T) {
+	toml := twoPacks(t, "[[condition]]\nid = \"25C60\"\nrole = \"long-term\"\ntemperature = 25.0\nhumidity = 60.0\n", `"0", "3M", "6M", "9M", "12M", "18M"`, "zero-order") +
+		declared(t, "scales/batches.csv", all, func(r map[string]string) string {
+			return fmt.Sprintf("scale = %q\nfactors = {thickener = %q}", r["scale"], r["thickener"])
+		})
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+	for _, r := range referenceRows(t, "scales/data.csv") {
+		time, condition := r["months"]+"M", "25C60"
+		if r["months"] == "0" {
+			time, condition = "0", ""
+		}
+		fmt.Fprintf(&table, "B%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], time, r["unit"], r["value"])
+	}
+	e := analysis.Evaluate(dataset(t, toml, table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true, Scale: true}})
+	rows := referenceRows(t, "scales/scales.csv")
+	if len(rows) != 4 || len(e.Interactions.Scale) != 4 {
+		t.Fatalf("%d rows of R, %d comparisons of scales", len(rows), len(e.Interactions.Scale))
+	}
+	for i, u := range e.Interactions.Scale {
+		r := rows[i]
+		if u.Of != r["of"] || u.Level != r["level"] || string(u.Verdict) != r["verdict"] || u.Reason != "" {
+			t.Errorf("%s of %s: %s %s; R has %v", u.Of, u.Level, u.Verdict, u.Reason, r)
+		}
+		for _, q := range []struct {
+			name string
+			got  float64
+		}{
+			{"value", u.Value}, {"against", u.AgainstValue}, {"low", u.Low}, {"high", u.High}, {"margin", u.Margin}, {"p", u.P},
+			{"percent", u.MarginPercent}, {"poolability", u.PoolabilityP},
+		} {
+			if r[q.name] != "NA" && !near6(q.got, number(t, r[q.name])) {
+				t.Errorf("%s of %s, %s: %.9g; R has %s", u.Of, u.Level, q.name, q.got, r[q.name])
+			}
+		}
+	}
+}
+
+// What a pair of ingredients does beyond each alone, its error and interval are R's,
+// with batches that have neither and without.
+func TestPairs(t *testing.T) {
+	for _, set := range []string{"all", "no-neither"} {
+		keep := func(batch string) bool { return set == "all" || batch > "2" }
+		toml := twoPacks(t, "[[condition]]\nid = \"25C60\"\nrole = \"long-term\"\ntemperature = 25.0\npulls = [\"0\"]\n\n[[condition]]\nid = \"50C\"\nrole = \"stress\"\ntemperature = 50.0\n", `"0", "1W", "2W", "3W", "4W"`, "first-order") +
+			declared(t, "pairs/batches.csv", keep, func(r map[string]string) string {
+				return fmt.Sprintf("factors = {fragrance = %q, iron = %q, peroxide = %q}", r["fragrance"], r["iron"], r["peroxide"])
+			})
+		var table strings.Builder
+		table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+		for _, r := range referenceRows(t, "pairs/data.csv") {
+			time, condition := r["weeks"]+"W", "50C"
+			if r["weeks"] == "0" {
+				time, condition = "0", ""
+			}
+			if keep(r["batch"]) {
+				fmt.Fprintf(&table, "B%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], time, r["unit"], r["value"])
+			}
+		}
+		e := analysis.Evaluate(dataset(t, toml, table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true, Pairs: true}})
+		found := 0
+		for _, p := range e.Interactions.Pairs {
+			for _, r := range referenceRows(t, "pairs/pairs.csv") {
+				if r["set"] != set || r["one"] != p.One || r["other"] != p.Other {
+					continue
+				}
+				found++
+				if p.Reason != "" || p.Additive != (set == "all") || !near6(p.LnPair, number(t, r["pair"])) || !near6(p.LnOne, number(t, r["first"])) || !near6(p.LnOther, number(t, r["second"])) ||
+					!near6(p.Excess, number(t, r["excess"])) || !near6(p.SE, number(t, r["se"])) || float64(p.DF) != number(t, r["df"]) || !near6(p.Low, number(t, r["low"])) || !near6(p.High, number(t, r["high"])) {
+					t.Errorf("%s: %+v; R has %v", set, p, r)
+				}
+			}
+		}
+		if found != 3 {
+			t.Errorf("%s: %d of 3 pairs found", set, found)
+		}
+		for i, p := range e.Interactions.Pairs[1:] {
+			if p.Excess > e.Interactions.Pairs[i].Excess {
+				t.Errorf("%s: not ranked by excess", set)
+			}
+		}
+	}
+}

@@ -474,16 +474,16 @@ func (f *field) pair(a *arms, fit *comparison.Fit, one, other *comparison.Term, 
 		p.Reason = "each of the two alone is needed beside the pair"
 		return p
 	}
-	// Rates in the mean of the combinations that all of them have.
+	// Rates in the mean of the combinations.
+	var combinations []int
 	mean := 0.0
-	n := 0
 	for c := range a.combinations {
 		if d := fit.Coefficients[fit.Batches+c]; !math.IsNaN(d) {
+			combinations = append(combinations, fit.Batches+c)
 			mean += d
-			n++
 		}
 	}
-	mean /= float64(n)
+	mean /= float64(len(combinations))
 	rate := func(batches []int) float64 {
 		sum := 0.0
 		for _, b := range batches {
@@ -496,6 +496,9 @@ func (f *field) pair(a *arms, fit *comparison.Fit, one, other *comparison.Term, 
 		r := rate(batches)
 		for _, b := range batches {
 			contrast[b] += weight / r / float64(len(batches))
+		}
+		for _, c := range combinations {
+			contrast[c] += weight / r / float64(len(combinations))
 		}
 		return math.Log(math.Abs(r))
 	}

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"fmt"
 	"math"
 
 	"shelfspan/analysis/comparison"
@@ -42,6 +43,9 @@ func (f *field) toStorage(c *Comparison, a *arms) slowing {
 		}
 	}
 	r := f.energy()
+	if r == nil && len(f.course(a, 0).Limits) > 0 {
+		f.warn("no-months", fmt.Sprintf("%s has no results to compare, and there is no activation energy to tell its months by: rates alone are compared here.", store.ID))
+	}
 	if r == nil || r.Model != c.Model || math.IsInf(r.EaLow, 0) || math.IsInf(r.EaHigh, 0) {
 		return none
 	}
@@ -53,7 +57,6 @@ func (f *field) toStorage(c *Comparison, a *arms) slowing {
 	by := 1/(store.Temperature+kelvin) - 1/(here.Temperature+kelvin)
 	at := func(ea float64) float64 { return math.Exp(humid - ea/gasConstant*by) }
 	low, high := at(r.EaLow), at(r.EaHigh)
-	c.ThroughArrhenius = true
 	return slowing{at(r.EaKJ), min(low, high), max(low, high)}
 }
 

@@ -2,6 +2,7 @@ package summary
 
 import (
 	"slices"
+	"strings"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/chart"
@@ -29,14 +30,16 @@ func (x *writer) interactions() {
 		x.Figure(height, words.MatrixRead, draw)
 	}
 	for a := range x.s.Attributes {
-		var of []*analysis.Comparison
-		for _, c := range i.Comparisons {
-			if c.Attribute == a && (c.Condition == x.s.StoreAt || c.ThroughArrhenius) {
-				of = append(of, c)
+		for condition := range x.s.Conditions {
+			var of []*analysis.Comparison
+			for _, c := range i.Comparisons {
+				if c.Attribute == a && c.Condition == condition && (condition == x.s.StoreAt || c.ThroughArrhenius) {
+					of = append(of, c)
+				}
 			}
-		}
-		if len(of) > 0 {
-			x.compared(a, of)
+			if len(of) > 0 {
+				x.compared(a, of)
+			}
 		}
 	}
 	if len(i.Parallel) > 0 {
@@ -46,7 +49,7 @@ func (x *writer) interactions() {
 			x.Paragraph(words.Parallel(x.s, p))
 		}
 	}
-	x.Note(words.InteractionsRead(i, x.e.Confidence))
+	x.Note(strings.TrimSpace(words.InteractionsRead(i, x.e.Confidence) + " " + words.MonthsBy(i, x.s)))
 }
 
 // compared tabulates the comparisons of one attribute.

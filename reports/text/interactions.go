@@ -36,6 +36,9 @@ func (p *Printer) Interactions(e *analysis.Evaluation) {
 	}
 	p.Heading("How to read this")
 	p.Paragraph(words.InteractionsRead(x, e.Confidence))
+	if t := words.MonthsBy(x, s); t != "" {
+		p.Paragraph(t)
+	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {
 		p.Hanging("- ", c)

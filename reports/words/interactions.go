@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/analysis"
@@ -197,6 +198,42 @@ func InteractionsRead(x *analysis.Interactions, confidence float64) string {
 		"Within margin: faster, and it costs no more than that; no harm: none is shown, and none beyond the margin can be hidden; untold: one beyond it may be hidden. "+
 		"Away from the storage condition rates alone are compared, where that condition has results of its own.",
 		Percent(confidence), Adjusted(x.Adjust), Planned(x.Horizon), Planned(x.MarginMonths))
+}
+
+// MonthsBy says by which data the months lost are told: those of the storage
+// condition, or others by way of the activation energy; "" where none are.
+func MonthsBy(x *analysis.Interactions, s *study.Study) string {
+	own := false
+	var hot []string
+	for _, c := range x.Comparisons {
+		name := s.Conditions[c.Condition].ID
+		switch {
+		case c.ThroughArrhenius && !slices.Contains(hot, name):
+			hot = append(hot, name)
+		case !c.ThroughArrhenius && !math.IsNaN(c.Lost):
+			own = true
+		}
+	}
+	var t []string
+	if own {
+		t = append(t, "The months lost are told by the storage condition's own results.")
+	}
+	if hot != nil {
+		t = append(t, fmt.Sprintf("Where %s has no results to compare, the months are told by those at %s by way of the activation energy of the pack that others are compared with; at least and at most hold its interval too.",
+			s.Conditions[s.StoreAt].ID, strings.Join(hot, ", ")))
+	}
+	return strings.Join(t, " ")
+}
+
+// MonthsRoute is the same in a word, for a table; "" where no months are told.
+func MonthsRoute(c *analysis.Comparison) string {
+	switch {
+	case c.ThroughArrhenius:
+		return "activation-energy"
+	case !math.IsNaN(c.Lost):
+		return "own-results"
+	}
+	return ""
 }
 
 // InteractionsConclusion says first what harms the product, then what cannot be

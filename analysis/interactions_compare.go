@@ -126,6 +126,9 @@ func (f *field) compareCombinations(a *arms, fit *comparison.Fit, reference int)
 		x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 		if !known(c) || !known(against) {
 			x.Outcome, x.Reason = NotCompared, "it cannot be told from differences between batches"
+			if !a.hasRate(fit, c) || !a.hasRate(fit, against) {
+				x.Reason = "results at one time alone make no rate"
+			}
 			f.out = append(f.out, x)
 			return
 		}
@@ -205,6 +208,8 @@ func (f *field) errorOf(a *arms, fit *comparison.Fit) ErrorOf {
 		return ErrorArms
 	case a.byUnit:
 		return ErrorUnits
+	case fit.OwnDF < 1: // no two batches show the same difference
+		return ErrorThose
 	}
 	return ErrorResidual
 }
@@ -296,7 +301,9 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 		c.Outcome = NoHarmShown
 	default:
 		c.Outcome = CannotTell
-		c.MorePulls = f.morePulls(c, a, margin, quantile)
+		if c.MorePulls = -1; !c.ThroughArrhenius { // the activation energy hides it too, whatever the pulls here
+			c.MorePulls = f.morePulls(c, a, margin, quantile)
+		}
 	}
 }
 

@@ -91,6 +91,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		f.warn("factors-not-compared", "What the batches are made of is not compared: "+err.Error()+".")
 		return
 	}
+	f.remarkUnlikeBatches(fit, b)
 	start := f.meanStart(a, fit)
 	families := map[string]*family{}
 	var order []string
@@ -113,9 +114,20 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 			if col.OtherTerm >= 0 && strings.HasPrefix(col.With, "what no batch") {
 				continue // no batch has both
 			}
-			x.Outcome, x.Reason = NotCompared, "it cannot be told from "+col.With
+			x.Outcome, x.Reason = NotCompared, "it cannot be told from "+col.With+col.Apart
 			f.out = append(f.out, x)
 			continue
+		}
+		if len(col.Same) > 0 { // all that is known is what they do together
+			var with []string
+			for _, k := range col.Same {
+				u := &terms[b.Columns[k].Term]
+				with = append(with, levelName(u, b.Columns[k].Level))
+				x.Against += " with " + levelName(u, u.Reference)
+			}
+			x.Level = levelName(t, col.Level) + " with " + strings.Join(with, " and ")
+			f.warn("confounded", fmt.Sprintf("All batches with %s have %s, and no others do: what is said is of these together, and may be of either. A batch with one and without the other would tell.",
+				levelName(t, col.Level), strings.Join(with, " and ")))
 		}
 		e := b.Of(contrast)
 		x.AgainstRate = base
@@ -144,6 +156,27 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		if terms[i].Name != FactorScale {
 			f.packsByLevel(a, fit, &terms[i], reference)
 		}
+	}
+}
+
+// remarkUnlikeBatches warns where some batches' rates are known much better than
+// others', as each counts once in what is said of the formula.
+func (f *field) remarkUnlikeBatches(fit *comparison.Fit, b *comparison.Between) {
+	if b.Those {
+		return
+	}
+	best, worst := b.Batches[0], b.Batches[0]
+	for _, i := range b.Batches {
+		if v := fit.Covariance.At(i, i); v < fit.Covariance.At(best, best) {
+			best = i
+		} else if v > fit.Covariance.At(worst, worst) {
+			worst = i
+		}
+	}
+	const unlike = 4 // of the variances: twice the standard error; common practice, no source
+	if fit.Covariance.At(worst, worst) > unlike*fit.Covariance.At(best, best) {
+		f.warn("unlike-batches", fmt.Sprintf("The rate of batch %s is known much less surely than that of %s, and in what is said of the formula each batch counts once: its intervals hold only roughly.",
+			f.v.s.Batches[worst].ID, f.v.s.Batches[best].ID))
 	}
 }
 

@@ -279,3 +279,86 @@ func TestPairs(t *testing.T) {
 		}
 	}
 }
+
+// Packs compared by the units that fail: by their lifetimes where enough did, else by
+// Fisher's exact test, p-values adjusted together, as R has them (survreg, fisher.test,
+// p.adjust), and it is told which.
+func TestUnitsCompared(t *testing.T) {
+	const study = `[study]
+id       = "MB-34"
+start    = 2025-01-13
+claim    = "24M"
+store_at = "25C60"
+
+[[condition]]
+id          = "25C60"
+role        = "long-term"
+temperature = 25.0
+pulls       = ["0", "3M", "6M", "9M", "12M", "18M"]
+
+[[pack]]
+id      = "jar"
+control = true
+
+[[pack]]
+id = "tube"
+
+[[pack]]
+id = "can"
+
+[[pack]]
+id = "pump"
+
+[[attribute]]
+id       = "leak"
+kind     = "pass-fail"
+units    = 6
+sampling = "returned"
+
+[[attribute]]
+id    = "blister"
+kind  = "pass-fail"
+units = 4
+`
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+	for _, r := range referenceRows(t, "lifetime-difference/looks.csv") {
+		fmt.Fprintf(&table, "B%s,25C60,%s,%sM,u%s,%s,%s\n", r["batch"], r["pack"], r["months"], r["unit"], r["attribute"], r["value"])
+	}
+	e := analysis.Evaluate(dataset(t, study+batches(3), table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
+	fits := map[string]map[string]string{}
+	for _, r := range referenceRows(t, "lifetime-difference/difference.csv") {
+		fits[r["attribute"]+r["pack"]+r["distribution"]] = r
+	}
+	rows := referenceRows(t, "lifetime-difference/tests.csv")
+	if len(rows) != 6 || len(e.Interactions.Comparisons) != 6 {
+		t.Fatalf("%d rows of R, %d comparisons", len(rows), len(e.Interactions.Comparisons))
+	}
+	for i, c := range e.Interactions.Comparisons {
+		r := rows[i]
+		of := r["attribute"] + " in the " + r["pack"]
+		outcome := analysis.NotShown
+		if number(t, r["adjusted"]) < 0.05 {
+			outcome = analysis.Differs
+		}
+		if e.Dataset.Study.Attributes[c.Attribute].ID != r["attribute"] || c.Level != r["pack"] || c.Outcome != outcome || !near6(c.P, number(t, r["p"])) || !near6(c.PAdjusted, number(t, r["adjusted"])) ||
+			fmt.Sprint(c.Failed, c.AgainstFailed) != fmt.Sprintf("[%s %s] [%s %s]", r["failed"], r["units"], r["against_failed"], r["against_units"]) {
+			t.Errorf("%s: %s, p %g and %g, failed %v against %v; R has %v", of, c.Outcome, c.P, c.PAdjusted, c.Failed, c.AgainstFailed, r)
+		}
+		if r["by"] == "fisher" {
+			if c.Lifetimes != nil || c.Error != analysis.ErrorCounts || c.Thin == "" {
+				t.Errorf("%s: %s, %q", of, c.Error, c.Thin)
+			}
+			continue
+		}
+		d := c.Lifetimes
+		if d == nil || c.Error != analysis.ErrorLifetimes || c.Thin != "" || string(d.Distribution) != r["governs"] || c.Model != r["governs"] {
+			t.Errorf("%s: %+v by %s, %q", of, d, c.Error, c.Thin)
+			continue
+		}
+		f := fits[r["attribute"]+r["pack"]+r["governs"]]
+		if !near6(d.LnRatio, number(t, f["ln_ratio"])) || !near6(d.SE, number(t, f["se"])) || !near6(d.Low, number(t, f["low_three"])) || !near6(d.High, number(t, f["high_three"])) || !near6(d.Scale, number(t, f["scale"])) {
+			t.Errorf("%s: %+v; R has %v", of, d, f)
+		}
+	}
+}

@@ -109,7 +109,11 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		out = append(out, x)
 		switch {
 		case !c.Known():
-			x.Reason = "it cannot be told from " + c.With
+			x.Reason = "it cannot be told from " + c.With + c.Apart
+			continue
+		case len(c.Same) > 0:
+			o := &b.Columns[c.Same[0]]
+			x.Reason = "all its batches have " + levelName(&terms[o.Term], o.Level) + ", and no others do"
 			continue
 		case len(course.Limits) == 0:
 			x.Reason = "without an acceptance criterion there is no margin"

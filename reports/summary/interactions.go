@@ -78,7 +78,7 @@ func (x *writer) compared(attribute int, of []*analysis.Comparison) {
 		case c.Outcome == analysis.NotCompared:
 			cells[9] = words.Outcome(c.Outcome) + ": " + c.Reason
 		case c.Failed[1] > 0:
-			cells[2], cells[3], cells[4] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), "–"
+			cells[2], cells[3], cells[4] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), dash(words.TimeFactor(c))
 		}
 		row := pdf.Texts(cells...)
 		for j := range row.Cells {

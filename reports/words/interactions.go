@@ -58,11 +58,7 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 		through = " at " + s.Conditions[s.StoreAt].ID + ", by way of the activation energy,"
 	}
 	if c.Failed[1] > 0 {
-		t := fmt.Sprintf("%s: by %s months %s units failed, against %s", of, Planned(c.LastMonths), Failed(c.Failed), Failed(c.AgainstFailed))
-		if c.Outcome == analysis.Differs {
-			return fmt.Sprintf("%s (%s): the shares differ.", t, Probability(c.PAdjusted))
-		}
-		return fmt.Sprintf("%s (%s): no difference is shown, and so few units can hide a large one.", t, Probability(c.PAdjusted))
+		return of + ": " + unitsCompared(c)
 	}
 	switch c.Outcome {
 	case analysis.NotCompared:
@@ -80,6 +76,8 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 		switch {
 		case c.MorePulls > 0:
 			t += fmt.Sprintf(" About %s would tell.", Count(c.MorePulls, "more pull"))
+		case c.ThroughArrhenius:
+			t += " Results at " + s.Conditions[s.StoreAt].ID + " would tell."
 		case c.Error == analysis.ErrorArms || c.Error == analysis.ErrorBatches:
 			t += " The difference varies from batch to batch: more batches would tell, more pulls will not."
 		case c.Error == analysis.ErrorUnits:
@@ -148,6 +146,8 @@ func ErrorMark(e analysis.ErrorOf) string {
 		return "(u)"
 	case analysis.ErrorCounts:
 		return "(c)"
+	case analysis.ErrorLifetimes:
+		return "(l)"
 	}
 	return ""
 }
@@ -161,9 +161,10 @@ func ErrorMarks(cs []*analysis.Comparison) string {
 	}{
 		{analysis.ErrorArms, "(b): the difference varies from batch to batch, which is what it is judged by"},
 		{analysis.ErrorBatches, "(f): judged by how batches of one formula differ"},
-		{analysis.ErrorThose, "(t): one batch of a formula, so that it is said of these batches alone"},
+		{analysis.ErrorThose, "(t): how it varies from batch to batch is not known, so that it is said of these batches alone"},
 		{analysis.ErrorUnits, "(u): judged by the spread between units"},
-		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test"},
+		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test, where lifetimes cannot be compared"},
+		{analysis.ErrorLifetimes, lifetimesMark},
 	} {
 		for _, c := range cs {
 			if c.Error == m.of {
@@ -265,7 +266,7 @@ func InteractionsConclusion(x *analysis.Interactions, s *study.Study) []string {
 	if harmful == 0 && counts == 0 {
 		t := "No pack, orientation or ingredient is shown to cost shelf life."
 		if len(x.Ranking) == 0 {
-			t = "Nothing could be told in months of shelf life: the storage condition has no two things side by side that have a criterion."
+			t = "Nothing could be told in months of shelf life: no two things that have a criterion could be compared for the storage condition."
 		}
 		out = append(out, t)
 	}

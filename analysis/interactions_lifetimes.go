@@ -75,9 +75,10 @@ func (f *field) compareLives(one, other []unitLife, confidence float64) (best *l
 // remarkOneBatch warns where all failures are of one batch: units of a batch hang
 // together, and neither test allows for that.
 func (f *field) remarkOneBatch(all map[combination]*watched) {
-	total, of := 0, map[int]bool{}
+	total, of, seen := 0, map[int]bool{}, map[int]bool{}
 	for _, w := range all {
 		for i := range w.lives {
+			seen[w.lives[i].batch] = true
 			if w.lives[i].failedInStorage() {
 				total++
 				of[w.lives[i].batch] = true
@@ -85,7 +86,7 @@ func (f *field) remarkOneBatch(all map[combination]*watched) {
 		}
 	}
 	const several = 3 // fewer may well come from one batch by chance
-	if len(of) != 1 || total < several || len(f.v.s.Batches) < 2 {
+	if len(of) != 1 || total < several || len(seen) < 2 {
 		return
 	}
 	for b := range of {

@@ -49,7 +49,7 @@ func (f *field) compare() {
 		f.warn("arm-without-rate", fmt.Sprintf("Batch %s in %s has results at one time alone, which make no rate.", f.v.s.Batches[arm.Batch].ID, f.combinationName(a.combinations[arm.Combination])))
 	}
 	for _, c := range fit.Apart {
-		f.warn("combination-apart", fmt.Sprintf("No batch is in %s and in what it would be compared with: they cannot be told from batches.", f.combinationName(a.combinations[c])))
+		f.warn("combination-apart", fmt.Sprintf("No batches lead from %s to what it would be compared with, %s: they cannot be told from batches. --against pack=ID may name one that has more to compare.", f.combinationName(a.combinations[c]), f.combinationName(a.combinations[reference])))
 	}
 	f.compareCombinations(a, fit, reference)
 	f.compareFactors(a, fit, reference)

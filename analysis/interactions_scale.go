@@ -80,6 +80,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 	start := f.meanStart(a, fit)
 	course := f.course(a, start)
 	var out []*ScaleUp
+	confounded := map[int]string{} // by level
 	terms := []comparison.Term{t}
 	for _, x := range f.v.terms() {
 		if x.Name != FactorScale {
@@ -114,6 +115,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		case len(c.Same) > 0:
 			o := &b.Columns[c.Same[0]]
 			x.Reason = "all its batches have " + levelName(&terms[o.Term], o.Level) + ", and no others do"
+			confounded[c.Level] = x.Reason
 			continue
 		case len(course.Limits) == 0:
 			x.Reason = "without an acceptance criterion there is no margin"
@@ -137,7 +139,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		}
 		x.Result = r
 	}
-	return append(out, f.startsByScale(a, t, count, course, lasting)...)
+	return append(out, f.startsByScale(a, t, count, confounded, course, lasting)...)
 }
 
 // meanStart is where the field starts, in the mean of its combinations.
@@ -154,7 +156,7 @@ func (f *field) meanStart(a *arms, fit *comparison.Fit) float64 {
 
 // startsByScale compares where batches start: the results at time zero, averaged
 // by batch, each of which counts once.
-func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *comparison.Course, rate float64) []*ScaleUp {
+func (f *field) startsByScale(a *arms, t comparison.Term, count []int, confounded map[int]string, course *comparison.Course, rate float64) []*ScaleUp {
 	if f.at().Kind == study.Weighing || len(course.Limits) == 0 {
 		return nil
 	}
@@ -229,6 +231,9 @@ func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *c
 			}
 		}
 		switch {
+		case confounded[level] != "":
+			x.Reason = confounded[level]
+			continue
 		case math.IsInf(margin, 1):
 			x.Reason = "no change of the start would cost that much"
 			continue

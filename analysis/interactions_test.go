@@ -254,6 +254,7 @@ func TestWhatCannotBeCompared(t *testing.T) {
 		}
 		return b.String()
 	}
+	const confounded = "\n[[batch]]\nid = \"B1\"\nfactors = {thickener = \"clay\", scent = \"none\"}\n\n[[batch]]\nid = \"B2\"\nfactors = {thickener = \"gum\", scent = \"rose\"}\n"
 	all := []int{0, 3, 6, 9, 12}
 	for _, c := range []struct {
 		name, toml, csv, code string
@@ -265,6 +266,10 @@ func TestWhatCannotBeCompared(t *testing.T) {
 		{"a reference nobody named", packs(true) + formula("clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "reference-level"},
 		{"one time", packs(true) + batches(1), one + rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 6), "arm-without-rate"},
 		{"batches that no pack connects", packs(true) + batches(2), one + rows("B1", "jar", -0.2, all...) + rows("B2", "tube", -0.3, all...), "combination-apart"},
+		{"two packs apart from the control", packs(true) + batches(2), one + rows("B1", "jar", -0.2, all...) + rows("B2", "tube", -0.2, all...) + rows("B2", "pump", -0.6, all...), "combination-apart"},
+		{"one pack", strings.Replace(packs(true), "[[pack]]\nid = \"tube\"\n[[pack]]\nid = \"pump\"\n", "", 1) + batches(2), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "one-level"},
+		{"two things in one", packs(true) + confounded, one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...), "confounded"},
+		{"batches known unlike", packs(true) + formula("clay", "gum", "clay", "gum"), one + rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.3, all...) + rows("B3", "jar", -0.21, all...) + rows("B4", "jar", -0.33, 0, 3), "unlike-batches"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			e := analysis.Evaluate(dataset(t, c.toml, c.csv), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
@@ -277,5 +282,85 @@ func TestWhatCannotBeCompared(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// What a thin or reduced design does not tell is not told; what it tells is right. The
+// rates are made without scatter but for a pattern that is the same in all.
+func TestWhatIsConcluded(t *testing.T) {
+	rows := func(batch, pack string, rate float64, times ...int) string {
+		var b strings.Builder
+		for _, m := range times {
+			for u, e := range []float64{0.1, -0.1} {
+				time, condition := fmt.Sprintf("%dM", m), "25C60"
+				if m == 0 {
+					time, condition = "0", ""
+				}
+				fmt.Fprintf(&b, "%s,%s,%s,%s,u%d,assay,%.3f\n", batch, condition, pack, time, u, 100+rate*float64(m)+e)
+			}
+		}
+		return b.String()
+	}
+	const head = "batch,condition,pack,time,unit,attribute,value\n"
+	study := func(batches ...string) string {
+		s := threePacks[:strings.Index(threePacks, "[[pack]]")] + "[[pack]]\nid = \"jar\"\ncontrol = true\n[[pack]]\nid = \"tube\"\n[[pack]]\nid = \"pump\"\n" +
+			threePacks[strings.Index(threePacks, "[[attribute]]"):]
+		for i, b := range batches {
+			s += fmt.Sprintf("\n[[batch]]\nid = \"B%d\"\n%s\n", i+1, b)
+		}
+		return s
+	}
+	all := []int{0, 3, 6, 9, 12}
+	const clay, gum = `factors = {thickener = "clay", scent = "none"}`, `factors = {thickener = "gum", scent = "rose"}`
+	type want struct {
+		level, against string
+		difference     float64 // NaN: not compared
+		of             analysis.ErrorOf
+	}
+	nan := math.NaN()
+	for _, c := range []struct {
+		name, toml, csv string
+		want            []want
+	}{
+		{"one batch", study(""), rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, all...), []want{{"tube", "jar", -0.1, analysis.ErrorThose}}},
+		{"two packs apart from the control", study("", ""), rows("B1", "jar", -0.2, all...) + rows("B2", "tube", -0.2, all...) + rows("B2", "pump", -0.6, all...),
+			[]want{{"tube", "jar", nan, ""}, {"pump", "jar", nan, ""}}},
+		{"a chain of batches", study("", ""), rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 0, 6, 12) + rows("B2", "tube", -0.4, all...) + rows("B2", "pump", -0.6, 0, 3, 12),
+			[]want{{"tube", "jar", -0.1, analysis.ErrorThose}, {"pump", "jar", -0.3, analysis.ErrorThose}}},
+		{"unbalanced", study("", ""), rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 0, 12) + rows("B2", "jar", -0.25, 0, 3, 6) + rows("B2", "tube", -0.35, all...),
+			[]want{{"tube", "jar", -0.1, analysis.ErrorResidual}}},
+		{"a level with one time", study("", ""), rows("B1", "jar", -0.2, all...) + rows("B1", "tube", -0.3, 6) + rows("B2", "jar", -0.25, all...) + rows("B2", "pump", -0.35, all...),
+			[]want{{"tube", "jar", nan, ""}, {"pump", "jar", -0.1, analysis.ErrorThose}}},
+		{"confounded", study(clay, clay, gum, gum), rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.22, all...) + rows("B3", "jar", -0.4, all...) + rows("B4", "jar", -0.42, all...),
+			[]want{{"rose with gum", "none with clay", -0.2, analysis.ErrorBatches}, {"gum", "clay", nan, ""}}},
+		{"one batch a formula", study(clay, gum), rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.4, all...),
+			[]want{{"rose with gum", "none with clay", -0.2, analysis.ErrorThose}, {"gum", "clay", nan, ""}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			x := analysis.Evaluate(dataset(t, c.toml, head+c.csv), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}}).Interactions
+			for _, w := range c.want {
+				found := false
+				for _, k := range x.Comparisons {
+					if k.Level != w.level || k.Against != w.against {
+						continue
+					}
+					found = true
+					if math.IsNaN(w.difference) != (k.Outcome == analysis.NotCompared) || math.Abs(k.Difference-w.difference) > 1e-9 || k.Error != w.of {
+						t.Errorf("%s against %s: %s (%s), %g by %q; want %g by %q", k.Level, k.Against, k.Outcome, k.Reason, k.Difference, k.Error, w.difference, w.of)
+					}
+				}
+				if !found {
+					t.Errorf("%s against %s is not among %d comparisons", w.level, w.against, len(x.Comparisons))
+				}
+			}
+		})
+	}
+	// A scale that goes with an ingredient is not compared.
+	toml := study(`scale = "bench"`+"\n"+clay, `scale = "bench"`+"\n"+clay, `scale = "pilot"`+"\n"+gum, `scale = "pilot"`+"\n"+gum)
+	csv := rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.22, all...) + rows("B3", "jar", -0.4, all...) + rows("B4", "jar", -0.42, all...)
+	for _, u := range analysis.Evaluate(dataset(t, toml, head+csv), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true, Scale: true}}).Interactions.Scale {
+		if u.Reason == "" {
+			t.Errorf("pilot batches, which alone have gum, are compared: %+v", u)
+		}
 	}
 }

@@ -60,9 +60,10 @@ func (f *field) compareLives(one, other []unitLife, confidence float64) (best *l
 			best = d
 			continue
 		}
-		// Both have three parameters, so that AICc differs as AIC does.
+		// Both have three parameters, so that AICc differs as AIC does. Of equals the
+		// first stands, whatever rounding says.
 		behind := 2 * (best.LogLikelihood - d.LogLikelihood)
-		if behind <= -alike || math.Abs(behind) < alike && d.P > best.P {
+		if behind <= -alike || math.Abs(behind) < alike && d.P > best.P*(1+1e-6) {
 			best = d
 		}
 	}

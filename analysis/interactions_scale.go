@@ -33,6 +33,9 @@ type ScaleUp struct {
 	PoolabilityP float64
 }
 
+// notTested is the result of what was not compared.
+var notTested = equivalence.Result{Low: math.NaN(), High: math.NaN(), PLower: math.NaN(), PUpper: math.NaN(), P: math.NaN(), PZero: math.NaN()}
+
 // The scales, smallest first; others come after them in the study's order.
 var scales = []string{"bench", "pilot", "production"}
 
@@ -106,7 +109,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 			continue
 		}
 		x := &ScaleUp{Attribute: f.attribute, Condition: f.condition, Of: "rate", Level: t.Levels[c.Level], Against: t.Levels[t.Reference],
-			Batches: [2]int{count[c.Level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Error: which, PoolabilityP: nan}
+			Batches: [2]int{count[c.Level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Error: which, Result: notTested, PoolabilityP: nan}
 		out = append(out, x)
 		switch {
 		case !c.Known():
@@ -193,7 +196,7 @@ func (f *field) startsByScale(a *arms, t comparison.Term, count []int, confounde
 			continue
 		}
 		x := &ScaleUp{Attribute: f.attribute, Condition: f.condition, Of: "start", Level: t.Levels[level], Against: t.Levels[t.Reference],
-			Batches: [2]int{count[level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, PoolabilityP: nan}
+			Batches: [2]int{count[level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Result: notTested, PoolabilityP: nan}
 		out = append(out, x)
 		of := func(l int) (mean float64, n int, spread, variance float64) {
 			for b, m := range means {

@@ -8,6 +8,7 @@ import (
 	"shelfspan/reports/chart"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
+	"shelfspan/study"
 )
 
 // interactions writes what packs, orientations and ingredients do to the product:
@@ -37,7 +38,11 @@ func (x *writer) interactions() {
 					of = append(of, c)
 				}
 			}
-			if len(of) > 0 {
+			switch {
+			case len(of) == 0:
+			case x.s.Attributes[a].Kind == study.Grade || x.s.Attributes[a].Kind == study.PassFail:
+				x.unitsCompared(a, of)
+			default:
 				x.compared(a, of)
 			}
 		}
@@ -74,17 +79,31 @@ func (x *writer) compared(attribute int, of []*analysis.Comparison) {
 		least, most := words.LostRange(c)
 		cells := []string{c.Level, c.Against, fixed(c.Difference, decimals), fixed(c.Low, decimals), fixed(c.High, decimals), words.P(c.PAdjusted),
 			words.Lost(c.Lost), least, most, joinBy(" ", words.Outcome(c.Outcome), words.ErrorMark(c.Error))}
-		switch {
-		case c.Outcome == analysis.NotCompared:
+		if c.Outcome == analysis.NotCompared {
 			cells[9] = words.Outcome(c.Outcome) + ": " + c.Reason
-		case c.Failed[1] > 0:
-			cells[2], cells[3], cells[4] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), dash(words.TimeFactor(c))
 		}
 		row := pdf.Texts(cells...)
 		for j := range row.Cells {
 			row.Cells[j].Bold = c.Outcome == analysis.Harm
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	if m := words.ErrorMarks(of); m != "" {
+		t.Notes = append(t.Notes, m)
+	}
+	x.Table(t)
+}
+
+// unitsCompared tabulates those of grades and pass/fail, by the units that failed.
+func (x *writer) unitsCompared(attribute int, of []*analysis.Comparison) {
+	t := pdf.Table{
+		Caption: x.s.Attributes[attribute].ID + " at " + x.s.Conditions[of[0].Condition].ID, Wide: true,
+		Columns: columns(2, "Compared", "With", "Failed", "Against", "By, months", "Time to a failure, times as long", "p", "Finding"),
+	}
+	t.Columns[7].Align = pdf.Left
+	for _, c := range of {
+		t.Rows = append(t.Rows, pdf.Texts(c.Level, c.Against, words.Failed(c.Failed), words.Failed(c.AgainstFailed), words.Planned(c.LastMonths),
+			dash(words.TimeFactor(c)), words.P(c.PAdjusted), joinBy(" ", words.Outcome(c.Outcome), words.ErrorMark(c.Error))))
 	}
 	if m := words.ErrorMarks(of); m != "" {
 		t.Notes = append(t.Notes, m)

@@ -98,7 +98,7 @@ func TestMonthsByActivationEnergy(t *testing.T) {
 	const study = `[study]
 id       = "MB-33"
 start    = 2025-01-13
-claim    = "84M"
+claim    = "92M"
 store_at = "25C60"
 
 [[condition]]
@@ -359,6 +359,50 @@ units = 4
 		f := fits[r["attribute"]+r["pack"]+r["governs"]]
 		if !near6(d.LnRatio, number(t, f["ln_ratio"])) || !near6(d.SE, number(t, f["se"])) || !near6(d.Low, number(t, f["low_three"])) || !near6(d.High, number(t, f["high_three"])) || !near6(d.Scale, number(t, f["scale"])) {
 			t.Errorf("%s: %+v; R has %v", of, d, f)
+		}
+	}
+}
+
+// Where the fit over temperatures has a term for humidity, the months at storage hold
+// it. The results are those of k = 0.3·exp(−75/R·(1/T − 1/313.15) + 0.02·(RH − 75)) a
+// month in the jar and 1.2 k in the tube, without scatter but for a pattern in the units,
+// so that the life is 10/k at 25 °C and 60 %: 10/(0.3·exp(−1.4492 − 0.3)) = 191.6 months.
+func TestMonthsHoldHumidity(t *testing.T) {
+	const r = 8.314462618e-3
+	k := func(celsius, humidity float64) float64 {
+		return 0.3 * math.Exp(-75/r*(1/(celsius+273.15)-1/313.15)+0.02*(humidity-75))
+	}
+	toml := crossed[:strings.Index(crossed, "[[condition]]")]
+	toml = replace(t, toml, `"30M"`, `"240M"`) + "[[condition]]\nid = \"25C60\"\nrole = \"long-term\"\ntemperature = 25.0\nhumidity = 60.0\npulls = [\"0\"]\n"
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
+	climates := [][2]float64{{40, 75}, {40, 30}, {50, 75}, {50, 30}, {60, 50}}
+	for i, rate := range []float64{1, 1.2} {
+		pack := []string{"jar", "tube"}[i]
+		for u, e := range []float64{0.01, -0.01} {
+			fmt.Fprintf(&table, "B1,,%s,0,u%d,assay,%.6f\n", pack, u, 100+e)
+			for _, c := range climates {
+				for m := 1; m <= 6; m++ {
+					fmt.Fprintf(&table, "B1,%.0fC%.0f,%s,%dM,u%d,assay,%.6f\n", c[0], c[1], pack, m, u, 100-rate*k(c[0], c[1])*float64(m)+e)
+				}
+			}
+		}
+	}
+	for _, c := range climates {
+		toml += fmt.Sprintf("[[condition]]\nid = \"%.0fC%.0f\"\nrole = \"stress\"\ntemperature = %.1f\nhumidity = %.1f\npulls = [\"0\", \"1M\", \"2M\", \"3M\", \"4M\", \"5M\", \"6M\"]\n", c[0], c[1], c[0], c[1])
+	}
+	toml += "[[pack]]\nid = \"jar\"\ncontrol = true\n[[pack]]\nid = \"tube\"\n" + crossed[strings.Index(crossed, "[[attribute]]"):] + batches(1)
+	x := analysis.Evaluate(dataset(t, toml, table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}}).Interactions
+	if len(x.Comparisons) != len(climates) {
+		t.Fatalf("%d comparisons", len(x.Comparisons))
+	}
+	want := 10 / k(25, 60)
+	if math.Abs(want-191.6) > 0.1 {
+		t.Fatalf("by hand 191.6, here %g", want)
+	}
+	for i, c := range x.Comparisons {
+		if !c.ThroughArrhenius || math.Abs(c.AgainstLife-want) > 1e-3*want || math.Abs(c.Life-want/1.2) > 1e-3*want {
+			t.Errorf("%v: through %v, lives %g and %g; want %g and %g", climates[i], c.ThroughArrhenius, c.AgainstLife, c.Life, want, want/1.2)
 		}
 	}
 }

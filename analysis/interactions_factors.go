@@ -95,6 +95,11 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 	start := f.meanStart(a, fit)
 	families := map[string]*family{}
 	var order []string
+	together := map[[2]int]string{} // names of levels, by term, that go with others in all batches
+	told := make([]bool, len(terms))
+	for i := range b.Columns {
+		told[b.Columns[i].Term] = told[b.Columns[i].Term] || b.Columns[i].OtherTerm < 0 && b.Columns[i].Known()
+	}
 	for i := range b.Columns {
 		col := &b.Columns[i]
 		t := &terms[col.Term]
@@ -126,6 +131,7 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 				x.Against += " with " + levelName(u, u.Reference)
 			}
 			x.Level = levelName(t, col.Level) + " with " + strings.Join(with, " and ")
+			together[[2]int{col.Term, col.Level}] = x.Level
 			f.warn("confounded", fmt.Sprintf("All batches with %s have %s, and no others do: what is said is of these together, and may be of either. A batch with one and without the other would tell.",
 				levelName(t, col.Level), strings.Join(with, " and ")))
 		}
@@ -153,8 +159,13 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		f.settle(families[factor], b.Covariance, b.Variance, b.DF, which, a, func(*Comparison) float64 { return start })
 	}
 	for i := range terms {
-		if terms[i].Name != FactorScale {
-			f.packsByLevel(a, fit, &terms[i], reference)
+		if terms[i].Name != FactorScale && told[i] {
+			f.packsByLevel(a, fit, &terms[i], reference, func(level int) string {
+				if name := together[[2]int{i, level}]; name != "" {
+					return name
+				}
+				return levelName(&terms[i], level)
+			})
 		}
 	}
 }
@@ -210,8 +221,8 @@ func (f *field) main(b *comparison.Between, term, level int) float64 {
 
 // packsByLevel compares what a pack does at one level of a factor with what it does
 // at the reference level: whether the gasket swells with this fragrance and not
-// with that.
-func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Term, reference int) {
+// with that. name names a level, with those that go with it in all batches.
+func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Term, reference int, name func(level int) string) {
 	n := len(a.combinations)
 	in := comparison.Input{Observations: a.Observations}
 	for _, arm := range a.Arms {
@@ -247,7 +258,7 @@ func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Te
 				continue
 			}
 			of := f.combinationName(a.combinations[c])
-			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, levelName(t, level)), fmt.Sprintf("%s with %s", of, levelName(t, t.Reference)))
+			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, name(level)), fmt.Sprintf("%s with %s", of, name(t.Reference)))
 			x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 			contrast, _ := fit.Contrast(map[int]float64{i: 1, against: -1})
 			// The level's own batches in the reference pack, and what the pack adds to them.

@@ -333,6 +333,9 @@ func TestWhatIsConcluded(t *testing.T) {
 			[]want{{"tube", "jar", nan, ""}, {"pump", "jar", -0.1, analysis.ErrorThose}}},
 		{"confounded", study(clay, clay, gum, gum), rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.22, all...) + rows("B3", "jar", -0.4, all...) + rows("B4", "jar", -0.42, all...),
 			[]want{{"rose with gum", "none with clay", -0.2, analysis.ErrorBatches}, {"gum", "clay", nan, ""}}},
+		{"a pack that acts with what is confounded", study(clay, clay, gum, gum), rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.22, all...) + rows("B3", "jar", -0.4, all...) + rows("B4", "jar", -0.42, all...) +
+			rows("B1", "tube", -0.2, all...) + rows("B2", "tube", -0.22, all...) + rows("B3", "tube", -0.5, all...) + rows("B4", "tube", -0.52, all...),
+			[]want{{"tube with rose with gum", "tube with scent none", -0.1, analysis.ErrorResidual}}},
 		{"one batch a formula", study(clay, gum), rows("B1", "jar", -0.2, all...) + rows("B2", "jar", -0.4, all...),
 			[]want{{"rose with gum", "none with clay", -0.2, analysis.ErrorThose}, {"gum", "clay", nan, ""}}},
 	} {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"shelfspan/analysis/lifetime"
 	"shelfspan/study"
 	"shelfspan/study/finding"
 )
@@ -67,7 +68,7 @@ const (
 	ErrorResidual ErrorOf = "residual"      // of the results about their lines
 	ErrorArms     ErrorOf = "arms"          // how the difference varies from batch to batch
 	ErrorBatches  ErrorOf = "batches"       // how batches of one formula differ
-	ErrorThose    ErrorOf = "those-batches" // one batch a level: of the results, and said of those batches alone
+	ErrorThose    ErrorOf = "those-batches" // how batches vary is not known: of the results, and said of those batches alone
 	ErrorUnits    ErrorOf = "units"         // how units of one arm differ
 )
 
@@ -94,7 +95,11 @@ type Comparison struct {
 	Lost, LostLow, Hidden float64 // months of the horizon: as estimated, at least, at most, by the interval; NaN without a criterion
 	ThroughArrhenius      bool    // months are at the storage condition by way of the activation energy, as it has no data of its own there
 	MorePulls             int     // how many would tell; 0 where not asked, −1 where more pulls will not
-	Failed, AgainstFailed [2]int  // of grades and pass/fail: units that failed, and units
+	Failed, AgainstFailed [2]int  // of grades and pass/fail: units that failed by LastMonths, and units
+	// Lifetimes is how the lifetimes of the units differ, of grades and pass/fail; nil
+	// where they cannot be compared, of which Thin says why and Fisher's test stands.
+	Lifetimes *lifetime.Difference
+	Thin      string
 }
 
 // interactions compares what is asked for.
@@ -212,7 +217,10 @@ type field struct {
 	x                    *Interactions
 	attribute, condition int
 
-	out      []*Comparison
+	out          []*Comparison
+	energyFit    *Arrhenius // of energy
+	energySought bool
+
 	warnings []finding.Warning
 }
 
@@ -220,7 +228,7 @@ func (f *field) at() *study.Attribute { return &f.v.s.Attributes[f.attribute] }
 
 func (f *field) warn(code, text string) {
 	f.warnings = append(f.warnings, finding.Warning{Code: code, Text: text,
-		Where: f.v.place(cell{f.attribute, f.condition, 0, 0})})
+		Where: f.at().ID + " " + f.v.s.Conditions[f.condition].ID})
 }
 
 // remarkReferences warns of what is compared with something that nobody named, and
@@ -233,6 +241,11 @@ func (v *evaluator) remarkReferences() []finding.Warning {
 	_, named := v.o.Interactions.Against[FactorPack]
 	if !named && len(v.s.Packs) > 1 && !slices.ContainsFunc(v.s.Packs, func(p study.Pack) bool { return p.Control }) {
 		add("no-control", "No pack is declared as the control: packs are compared with the first, %s. Write control = true into its [[pack]], or name another with --against pack=ID.", v.s.Packs[0].ID)
+	}
+	if len(v.s.Packs) == 1 && v.s.Packs[0].ID != "" {
+		if n := len(v.s.Packs[0].Orientations); n < 2 {
+			add("one-level", "There is one pack, %s: with one level nothing can be said of packs.", v.s.Packs[0].ID)
+		}
 	}
 	levels := map[string][]string{}
 	var names []string

@@ -210,3 +210,13 @@ func (a *arms) last(one, other func(comparison.Arm) bool) float64 {
 }
 
 func student(p float64, df int) float64 { return linear.StudentQuantile(p, df) }
+
+// hasRate reports whether any batch has a rate in a combination.
+func (a *arms) hasRate(fit *comparison.Fit, c int) bool {
+	for i, arm := range a.Arms {
+		if arm.Combination == c && !slices.Contains(fit.Lost, i) {
+			return true
+		}
+	}
+	return false
+}

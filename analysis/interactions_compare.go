@@ -49,7 +49,7 @@ func (f *field) compare() {
 		f.warn("arm-without-rate", fmt.Sprintf("Batch %s in %s has results at one time alone, which make no rate.", f.v.s.Batches[arm.Batch].ID, f.combinationName(a.combinations[arm.Combination])))
 	}
 	for _, c := range fit.Apart {
-		f.warn("combination-apart", fmt.Sprintf("No batch is in %s and in what it would be compared with: they cannot be told from batches.", f.combinationName(a.combinations[c])))
+		f.warn("combination-apart", fmt.Sprintf("No batches lead from %s to what it would be compared with, %s: they cannot be told from batches. --against pack=ID may name one that has more to compare.", f.combinationName(a.combinations[c]), f.combinationName(a.combinations[reference])))
 	}
 	f.compareCombinations(a, fit, reference)
 	f.compareFactors(a, fit, reference)
@@ -126,6 +126,9 @@ func (f *field) compareCombinations(a *arms, fit *comparison.Fit, reference int)
 		x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 		if !known(c) || !known(against) {
 			x.Outcome, x.Reason = NotCompared, "it cannot be told from differences between batches"
+			if !a.hasRate(fit, c) || !a.hasRate(fit, against) {
+				x.Reason = "results at one time alone make no rate"
+			}
 			f.out = append(f.out, x)
 			return
 		}
@@ -205,6 +208,8 @@ func (f *field) errorOf(a *arms, fit *comparison.Fit) ErrorOf {
 		return ErrorArms
 	case a.byUnit:
 		return ErrorUnits
+	case fit.OwnDF < 1: // no two batches show the same difference
+		return ErrorThose
 	}
 	return ErrorResidual
 }
@@ -267,22 +272,23 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 	course := f.course(a, start)
 	c.Shift = shift(course, c.AgainstRate, c.Rate, c.LastMonths)
 	surely := c.Low > 0 || c.High < 0
-	scale := 1.0 // of the rates at the storage condition to those here
+	scale := slowing{1, 1, 1}
 	if f.condition != f.v.s.StoreAt {
 		scale = f.toStorage(c, a)
 	}
-	if len(course.Limits) == 0 || math.IsNaN(start) || math.IsNaN(scale) {
+	if len(course.Limits) == 0 || math.IsNaN(start) || math.IsNaN(scale.estimate) {
 		c.Outcome = NotShown
 		if surely {
 			c.Outcome = Differs
 		}
 		return
 	}
-	against := scale * c.AgainstRate
-	c.Life, c.AgainstLife = course.Life(scale*c.Rate), course.Life(against)
-	c.Lost = course.Lost(scale*c.Rate, against)
-	c.LostLow, c.Hidden = course.Range(against+scale*c.Low, against+scale*c.High, against)
-	margin := course.Margin(against, f.x.MarginMonths) / scale
+	c.ThroughArrhenius = f.condition != f.v.s.StoreAt
+	against := scale.estimate * c.AgainstRate
+	c.Life, c.AgainstLife = course.Life(scale.estimate*c.Rate), course.Life(against)
+	c.Lost = course.Lost(scale.estimate*c.Rate, against)
+	c.LostLow, c.Hidden = scale.lost(course, c)
+	margin := course.Margin(against, f.x.MarginMonths) / scale.estimate
 	harmful := surely && math.Signbit(c.Difference) == math.Signbit(margin)
 	switch {
 	case c.LostLow > 0 && surely:
@@ -295,38 +301,10 @@ func (f *field) judge(c *Comparison, a *arms, start, quantile float64) {
 		c.Outcome = NoHarmShown
 	default:
 		c.Outcome = CannotTell
-		c.MorePulls = f.morePulls(c, a, margin, quantile)
-	}
-}
-
-// toStorage is by how much slower everything goes at the storage condition, by the
-// activation energy of what is compared with, where that condition has no results
-// of its own to compare; NaN where it has, or where there is no such number.
-func (f *field) toStorage(c *Comparison, a *arms) float64 {
-	at := f.v.s.StoreAt
-	if at < 0 || math.IsNaN(f.v.s.Conditions[at].Temperature) || math.IsNaN(f.v.s.Conditions[f.condition].Temperature) {
-		return math.NaN()
-	}
-	pack := f.v.referencePack()
-	if c.Pack >= 0 {
-		pack = c.Pack
-	}
-	for o := range f.v.s.Packs[pack].Orientations {
-		if len(f.v.cells[cell{f.attribute, at, pack, o}]) > 0 {
-			return math.NaN()
+		if c.MorePulls = -1; !c.ThroughArrhenius { // the activation energy hides it too, whatever the pulls here
+			c.MorePulls = f.morePulls(c, a, margin, quantile)
 		}
 	}
-	// Of the reference pack, which has the data for it if any has.
-	k := cell{f.attribute, -1, f.v.referencePack(), 0}
-	if len(f.v.conditionsOf(k)) < 2 {
-		return math.NaN()
-	}
-	r := f.v.fitArrhenius(k)
-	if r.Status != Fitted || r.Bent() || r.Model != c.Model {
-		return math.NaN()
-	}
-	c.ThroughArrhenius = true
-	return math.Exp(r.LnRate(f.v.s.Conditions[at].Temperature) - r.LnRate(f.v.s.Conditions[f.condition].Temperature))
 }
 
 // course is the way from a start to the limits of the attribute.

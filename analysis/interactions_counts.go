@@ -14,30 +14,32 @@ import (
 // ErrorCounts is that of units counted: Fisher's exact test, batches together.
 const ErrorCounts ErrorOf = "counts"
 
-// compareCounts compares grades and pass or fail by the units that have failed by
-// the last pull that both have, batches together: of units opened once those of
-// that pull, of units put back each once. p-values are Fisher's, adjusted by Holm
-// over the family. No month is told of so few counts: the lifetimes of single units
-// are for that.
+// compareCounts compares grades and pass or fail, batches together: where enough units
+// failed by their lifetimes, and else by those that have failed by the last pull that
+// both have, of units opened once those of that pull, of units put back each once,
+// with Fisher's test. p-values are adjusted by Holm over the family, intervals by
+// Bonferroni. No month of shelf life is told of two groups of units; the factor is,
+// by which the time to a failure differs.
 func (f *field) compareCounts() {
 	at := f.at()
 	if !at.HasLimit() && at.Kind != study.PassFail {
 		return
 	}
 	var combinations []combination
-	samples := map[combination][]Sample{}
+	samples := map[combination]*watched{}
 	for _, k := range f.v.arms(f.attribute) {
 		if k.condition = f.condition; len(f.v.cells[k]) > 0 {
 			c := combination{k.pack, k.orientation}
 			combinations = append(combinations, c)
 			a := &Analysis{Attribute: f.attribute, Condition: f.condition, Pack: k.pack, Orientation: k.orientation, Samples: f.v.samples(k)}
 			f.v.judge(a, "")
-			samples[c] = a.Samples
+			samples[c] = &watched{a.Samples, f.lives(c)}
 		}
 	}
 	if len(combinations) < 1 {
 		return
 	}
+	f.remarkOneBatch(samples)
 	control := f.v.referencePack()
 	find := func(pack, orientation int) int {
 		return slices.IndexFunc(combinations, func(c combination) bool { return c.pack == pack && c.orientation == orientation })
@@ -75,19 +77,36 @@ func (f *field) compareCounts() {
 	}
 }
 
-// counted is a family of comparisons of counts.
-type counted struct{ comparisons []*Comparison }
+// watched is the samples of units, judged, and the units' lifetimes.
+type watched struct {
+	samples []Sample
+	lives   []unitLife
+}
 
-func (m *counted) add(c *Comparison) {
+// counted is a family of comparisons of units.
+type counted struct {
+	comparisons []*Comparison
+	of          [][2]*watched
+}
+
+func (m *counted) add(c *Comparison, one, other *watched) {
 	if c != nil {
-		m.comparisons = append(m.comparisons, c)
+		m.comparisons, m.of = append(m.comparisons, c), append(m.of, [2]*watched{one, other})
 	}
 }
 
-// adjust says what each came to, p-values adjusted by Holm.
+// adjust says what each came to, p-values adjusted by Holm and intervals by
+// Bonferroni.
 func (m *counted) adjust(f *field) {
 	var ps []float64
-	for _, c := range m.comparisons {
+	confidence := f.v.confidence
+	if f.x.Adjust != None {
+		confidence = 1 - (1-confidence)/float64(max(1, len(m.comparisons)))
+	}
+	for i, c := range m.comparisons {
+		if c.Lifetimes, c.Thin = f.compareLives(m.of[i][0].lives, m.of[i][1].lives, confidence); c.Lifetimes != nil {
+			c.P, c.Error, c.Model = c.Lifetimes.P, ErrorLifetimes, string(c.Lifetimes.Distribution)
+		}
 		ps = append(ps, c.P)
 	}
 	if f.x.Adjust != None {
@@ -106,28 +125,36 @@ func (m *counted) adjust(f *field) {
 }
 
 // count compares two combinations.
-func (f *field) count(factor string, c, against combination, samples map[combination][]Sample) *Comparison {
-	x := f.new(factor, f.combinationName(c), f.combinationName(against))
+func (f *field) count(factor string, c, against combination, samples map[combination]*watched) (x *Comparison, one, other *watched) {
+	x = f.new(factor, f.combinationName(c), f.combinationName(against))
 	x.Pack, x.Orientation = c.pack, c.orientation
-	return f.test(x, samples[c], samples[against])
+	one, other = samples[c], samples[against]
+	return f.test(x, one.samples, other.samples), one, other
 }
 
 // countLevels compares the batches of two levels of a factor, all combinations
 // together.
-func (f *field) countLevels(t *comparison.Term, level int, combinations []combination, samples map[combination][]Sample) *Comparison {
-	x := f.new(t.Name, t.Levels[level], t.Levels[t.Reference])
-	of := func(level int) (out []Sample) {
+func (f *field) countLevels(t *comparison.Term, level int, combinations []combination, samples map[combination]*watched) (x *Comparison, one, other *watched) {
+	x = f.new(t.Name, t.Levels[level], t.Levels[t.Reference])
+	of := func(level int) *watched {
+		out := &watched{}
 		for _, c := range combinations {
-			for _, s := range samples[c] {
+			for _, s := range samples[c].samples {
 				if t.Of[s.Batch] == level {
 					s.Unit = fmt.Sprintf("%d %d %s", c.pack, c.orientation, s.Unit)
-					out = append(out, s)
+					out.samples = append(out.samples, s)
+				}
+			}
+			for _, u := range samples[c].lives {
+				if t.Of[u.batch] == level {
+					out.lives = append(out.lives, u)
 				}
 			}
 		}
 		return out
 	}
-	return f.test(x, of(level), of(t.Reference))
+	one, other = of(level), of(t.Reference)
+	return f.test(x, one.samples, other.samples), one, other
 }
 
 // test counts who has failed by the last planned pull that both have; nil where

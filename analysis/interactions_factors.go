@@ -91,9 +91,15 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		f.warn("factors-not-compared", "What the batches are made of is not compared: "+err.Error()+".")
 		return
 	}
+	f.remarkUnlikeBatches(fit, b)
 	start := f.meanStart(a, fit)
 	families := map[string]*family{}
 	var order []string
+	together := map[[2]int]string{} // names of levels, by term, that go with others in all batches
+	told := make([]bool, len(terms))
+	for i := range b.Columns {
+		told[b.Columns[i].Term] = told[b.Columns[i].Term] || b.Columns[i].OtherTerm < 0 && b.Columns[i].Known()
+	}
 	for i := range b.Columns {
 		col := &b.Columns[i]
 		t := &terms[col.Term]
@@ -113,9 +119,21 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 			if col.OtherTerm >= 0 && strings.HasPrefix(col.With, "what no batch") {
 				continue // no batch has both
 			}
-			x.Outcome, x.Reason = NotCompared, "it cannot be told from "+col.With
+			x.Outcome, x.Reason = NotCompared, "it cannot be told from "+col.With+col.Apart
 			f.out = append(f.out, x)
 			continue
+		}
+		if len(col.Same) > 0 { // all that is known is what they do together
+			var with []string
+			for _, k := range col.Same {
+				u := &terms[b.Columns[k].Term]
+				with = append(with, levelName(u, b.Columns[k].Level))
+				x.Against += " with " + levelName(u, u.Reference)
+			}
+			x.Level = levelName(t, col.Level) + " with " + strings.Join(with, " and ")
+			together[[2]int{col.Term, col.Level}] = x.Level
+			f.warn("confounded", fmt.Sprintf("All batches with %s have %s, and no others do: what is said is of these together, and may be of either. A batch with one and without the other would tell.",
+				levelName(t, col.Level), strings.Join(with, " and ")))
 		}
 		e := b.Of(contrast)
 		x.AgainstRate = base
@@ -141,9 +159,35 @@ func (f *field) compareFactors(a *arms, fit *comparison.Fit, reference int) {
 		f.settle(families[factor], b.Covariance, b.Variance, b.DF, which, a, func(*Comparison) float64 { return start })
 	}
 	for i := range terms {
-		if terms[i].Name != FactorScale {
-			f.packsByLevel(a, fit, &terms[i], reference)
+		if terms[i].Name != FactorScale && told[i] {
+			f.packsByLevel(a, fit, &terms[i], reference, func(level int) string {
+				if name := together[[2]int{i, level}]; name != "" {
+					return name
+				}
+				return levelName(&terms[i], level)
+			})
 		}
+	}
+}
+
+// remarkUnlikeBatches warns where some batches' rates are known much better than
+// others', as each counts once in what is said of the formula.
+func (f *field) remarkUnlikeBatches(fit *comparison.Fit, b *comparison.Between) {
+	if b.Those {
+		return
+	}
+	best, worst := b.Batches[0], b.Batches[0]
+	for _, i := range b.Batches {
+		if v := fit.Covariance.At(i, i); v < fit.Covariance.At(best, best) {
+			best = i
+		} else if v > fit.Covariance.At(worst, worst) {
+			worst = i
+		}
+	}
+	const unlike = 4 // of the variances: twice the standard error; common practice, no source
+	if fit.Covariance.At(worst, worst) > unlike*fit.Covariance.At(best, best) {
+		f.warn("unlike-batches", fmt.Sprintf("The rate of batch %s is known much less surely than that of %s, and in what is said of the formula each batch counts once: its intervals hold only roughly.",
+			f.v.s.Batches[worst].ID, f.v.s.Batches[best].ID))
 	}
 }
 
@@ -177,8 +221,8 @@ func (f *field) main(b *comparison.Between, term, level int) float64 {
 
 // packsByLevel compares what a pack does at one level of a factor with what it does
 // at the reference level: whether the gasket swells with this fragrance and not
-// with that.
-func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Term, reference int) {
+// with that. name names a level, with those that go with it in all batches.
+func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Term, reference int, name func(level int) string) {
 	n := len(a.combinations)
 	in := comparison.Input{Observations: a.Observations}
 	for _, arm := range a.Arms {
@@ -214,7 +258,7 @@ func (f *field) packsByLevel(a *arms, additive *comparison.Fit, t *comparison.Te
 				continue
 			}
 			of := f.combinationName(a.combinations[c])
-			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, levelName(t, level)), fmt.Sprintf("%s with %s", of, levelName(t, t.Reference)))
+			x := f.new(FactorPack+" × "+t.Name, fmt.Sprintf("%s with %s", of, name(level)), fmt.Sprintf("%s with %s", of, name(t.Reference)))
 			x.Pack, x.Orientation = a.combinations[c].pack, a.combinations[c].orientation
 			contrast, _ := fit.Contrast(map[int]float64{i: 1, against: -1})
 			// The level's own batches in the reference pack, and what the pack adds to them.

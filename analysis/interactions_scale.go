@@ -33,6 +33,9 @@ type ScaleUp struct {
 	PoolabilityP float64
 }
 
+// notTested is the result of what was not compared.
+var notTested = equivalence.Result{Low: math.NaN(), High: math.NaN(), PLower: math.NaN(), PUpper: math.NaN(), P: math.NaN(), PZero: math.NaN()}
+
 // The scales, smallest first; others come after them in the study's order.
 var scales = []string{"bench", "pilot", "production"}
 
@@ -80,6 +83,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 	start := f.meanStart(a, fit)
 	course := f.course(a, start)
 	var out []*ScaleUp
+	confounded := map[int]string{} // by level
 	terms := []comparison.Term{t}
 	for _, x := range f.v.terms() {
 		if x.Name != FactorScale {
@@ -105,11 +109,16 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 			continue
 		}
 		x := &ScaleUp{Attribute: f.attribute, Condition: f.condition, Of: "rate", Level: t.Levels[c.Level], Against: t.Levels[t.Reference],
-			Batches: [2]int{count[c.Level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Error: which, PoolabilityP: nan}
+			Batches: [2]int{count[c.Level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Error: which, Result: notTested, PoolabilityP: nan}
 		out = append(out, x)
 		switch {
 		case !c.Known():
-			x.Reason = "it cannot be told from " + c.With
+			x.Reason = "it cannot be told from " + c.With + c.Apart
+			continue
+		case len(c.Same) > 0:
+			o := &b.Columns[c.Same[0]]
+			x.Reason = "all its batches have " + levelName(&terms[o.Term], o.Level) + ", and no others do"
+			confounded[c.Level] = x.Reason
 			continue
 		case len(course.Limits) == 0:
 			x.Reason = "without an acceptance criterion there is no margin"
@@ -133,7 +142,7 @@ func (f *field) scaleUp(t comparison.Term) []*ScaleUp {
 		}
 		x.Result = r
 	}
-	return append(out, f.startsByScale(a, t, count, course, lasting)...)
+	return append(out, f.startsByScale(a, t, count, confounded, course, lasting)...)
 }
 
 // meanStart is where the field starts, in the mean of its combinations.
@@ -150,7 +159,7 @@ func (f *field) meanStart(a *arms, fit *comparison.Fit) float64 {
 
 // startsByScale compares where batches start: the results at time zero, averaged
 // by batch, each of which counts once.
-func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *comparison.Course, rate float64) []*ScaleUp {
+func (f *field) startsByScale(a *arms, t comparison.Term, count []int, confounded map[int]string, course *comparison.Course, rate float64) []*ScaleUp {
 	if f.at().Kind == study.Weighing || len(course.Limits) == 0 {
 		return nil
 	}
@@ -187,7 +196,7 @@ func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *c
 			continue
 		}
 		x := &ScaleUp{Attribute: f.attribute, Condition: f.condition, Of: "start", Level: t.Levels[level], Against: t.Levels[t.Reference],
-			Batches: [2]int{count[level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, PoolabilityP: nan}
+			Batches: [2]int{count[level], count[t.Reference]}, Value: nan, AgainstValue: nan, Margin: margin, MarginPercent: nan, Result: notTested, PoolabilityP: nan}
 		out = append(out, x)
 		of := func(l int) (mean float64, n int, spread, variance float64) {
 			for b, m := range means {
@@ -225,6 +234,9 @@ func (f *field) startsByScale(a *arms, t comparison.Term, count []int, course *c
 			}
 		}
 		switch {
+		case confounded[level] != "":
+			x.Reason = confounded[level]
+			continue
 		case math.IsInf(margin, 1):
 			x.Reason = "no change of the start would cost that much"
 			continue
@@ -474,16 +486,16 @@ func (f *field) pair(a *arms, fit *comparison.Fit, one, other *comparison.Term, 
 		p.Reason = "each of the two alone is needed beside the pair"
 		return p
 	}
-	// Rates in the mean of the combinations that all of them have.
+	// Rates in the mean of the combinations.
+	var combinations []int
 	mean := 0.0
-	n := 0
 	for c := range a.combinations {
 		if d := fit.Coefficients[fit.Batches+c]; !math.IsNaN(d) {
+			combinations = append(combinations, fit.Batches+c)
 			mean += d
-			n++
 		}
 	}
-	mean /= float64(n)
+	mean /= float64(len(combinations))
 	rate := func(batches []int) float64 {
 		sum := 0.0
 		for _, b := range batches {
@@ -496,6 +508,9 @@ func (f *field) pair(a *arms, fit *comparison.Fit, one, other *comparison.Term, 
 		r := rate(batches)
 		for _, b := range batches {
 			contrast[b] += weight / r / float64(len(batches))
+		}
+		for _, c := range combinations {
+			contrast[c] += weight / r / float64(len(combinations))
 		}
 		return math.Log(math.Abs(r))
 	}

@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/gonum/mat"
@@ -137,7 +138,7 @@ func (r *rates) add(group []Observation, start bool, seen []bool) {
 			}
 		}
 	}
-	columns, arms = told(columns, arms)
+	columns, arms, apart := told(columns, arms)
 	df := n - len(arms)
 	if start {
 		df--
@@ -161,6 +162,9 @@ func (r *rates) add(group []Observation, start bool, seen []bool) {
 	var rotated mat.VecDense
 	rotated.MulVec(q.T(), mat.NewVecDense(n, z))
 	for i := range arms {
+		if !apart {
+			break
+		}
 		var row []entry
 		for j := i; j < len(arms); j++ {
 			row = append(row, entry{arms[j], upper.At(i, j)})
@@ -173,17 +177,21 @@ func (r *rates) add(group []Observation, start bool, seen []bool) {
 	}
 }
 
-// told leaves out the columns that are combinations of earlier ones, or nought.
-func told(columns []linear.Column, arms []int) ([]linear.Column, []int) {
+// told leaves out the columns that are combinations of earlier ones, or nought. The
+// slopes that are left are those of their arms where all that was left out is nought.
+// Else the arms of the group, each with results at one time alone, tell of their start
+// and slopes only how they differ, and no slope is that of an arm.
+func told(columns []linear.Column, arms []int) (use []linear.Column, of []int, apart bool) {
 	drop := aliased(columns)
-	var c []linear.Column
-	var a []int
+	apart = true
 	for j := range columns {
 		if !drop[columns[j].Name] {
-			c, a = append(c, columns[j]), append(a, arms[j])
+			use, of = append(use, columns[j]), append(of, arms[j])
+			continue
 		}
+		apart = apart && !slices.ContainsFunc(columns[j].Values, func(v float64) bool { return v != 0 })
 	}
-	return c, a
+	return use, of, apart
 }
 
 // aliased names the columns that are combinations of those before them.

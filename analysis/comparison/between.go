@@ -43,10 +43,16 @@ type Column struct {
 	// With names what it cannot be told from, as every batch with the one has the
 	// other; it has no coefficient then.
 	With string
+	// Same lists the levels of other terms that just the batches of this one have, and
+	// no others: its coefficient is of all of them together. Apart names those that it
+	// cannot be told from otherwise, and what its coefficient is of is then not known.
+	Same  []int // indices of columns
+	Apart string
 }
 
-// Known reports whether the column has a coefficient.
-func (c *Column) Known() bool { return c.With == "" }
+// Known reports whether the column has a coefficient that is of it, or of what goes
+// with it in all batches.
+func (c *Column) Known() bool { return c.With == "" && c.Apart == "" }
 
 var errTooFewBatches = errors.New("fewer than two batches have a rate")
 
@@ -83,7 +89,7 @@ func (f *Fit) CompareBatches(terms []Term, together bool) (*Between, error) {
 		case !drop[c.Name]:
 			use, place = append(use, c), append(place, j)
 		case j > 0:
-			b.Columns[j-1].With = with(use, c)
+			b.Columns[j-1].With = b.with(use, place, c, j-1)
 		}
 	}
 	fit, err := linear.LeastSquares(use, y)
@@ -166,8 +172,11 @@ func (b *Between) design(terms []Term, together bool) []linear.Column {
 	return columns
 }
 
-// with names the columns that one is a combination of.
-func with(use []linear.Column, c linear.Column) string {
+// with names the columns that one is a combination of, and marks those too where it is
+// a level of one term: what is seen may as well be of either. Of two levels together
+// that are such a combination they are not marked: what each does is then taken for
+// their own, as is usual, and what they do together is said not to be known.
+func (b *Between) with(use []linear.Column, place []int, c linear.Column, index int) string {
 	zero := true
 	for _, v := range c.Values {
 		zero = zero && v == 0
@@ -180,13 +189,27 @@ func with(use []linear.Column, c linear.Column) string {
 		return "the others"
 	}
 	var names []string
+	var of []int
 	for i, x := range fit.Coefficients {
 		if math.Abs(x) > 1e-9 && i > 0 {
-			names = append(names, use[i].Name)
+			names, of = append(names, use[i].Name), append(of, place[i]-1)
 		}
 	}
 	if names == nil {
 		return "what all batches have"
+	}
+	if b.Columns[index].OtherTerm < 0 {
+		same := len(of) == 1 && math.Abs(fit.Coefficients[0]) <= 1e-9 // then the other coefficient is 1
+		for _, k := range of {
+			switch other := &b.Columns[k]; {
+			case same:
+				other.Same = append(other.Same, index)
+			case other.Apart == "":
+				other.Apart = c.Name
+			default:
+				other.Apart += " and " + c.Name
+			}
+		}
 	}
 	return strings.Join(names, " and ")
 }

@@ -134,3 +134,98 @@ func TestBetweenBatches(t *testing.T) {
 		}
 	}
 }
+
+// line adds results of an arm on a line without scatter.
+func line(in *comparison.Input, arm comparison.Arm, start int, from, rate float64, times ...float64) {
+	in.Arms = append(in.Arms, arm)
+	for _, x := range times {
+		in.Observations = append(in.Observations, comparison.Observation{Arm: len(in.Arms) - 1, Start: start, X: x, Z: from + rate*x})
+	}
+}
+
+// Packs that no chain of batches connects with the reference have no δ: what looks
+// like one is the difference of two of them. Those that a chain connects have.
+func TestWhatNoBatchConnects(t *testing.T) {
+	in := comparison.Input{}
+	line(&in, comparison.Arm{Batch: 0, Combination: 0}, 0, 100, -0.2, 0, 3, 6)
+	line(&in, comparison.Arm{Batch: 1, Combination: 1}, 1, 100, -0.2, 0, 3, 6)
+	line(&in, comparison.Arm{Batch: 1, Combination: 2}, 2, 100, -0.6, 0, 3, 6)
+	f, err := comparison.Compare(in, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Apart) != 2 || !math.IsNaN(f.MeanRate(1)) || !math.IsNaN(f.MeanRate(2)) || math.Abs(f.MeanRate(0)+0.2) > 1e-12 {
+		t.Errorf("apart %v, rates %g, %g, %g", f.Apart, f.MeanRate(0), f.MeanRate(1), f.MeanRate(2))
+	}
+	line(&in, comparison.Arm{Batch: 0, Combination: 1}, 3, 100, -0.3, 0, 3, 6) // tube − jar −0.1; can − tube −0.4
+	if f, err = comparison.Compare(in, 0); err != nil {
+		t.Fatal(err)
+	}
+	tube, _ := f.Contrast(map[int]float64{1: 1})
+	can, _ := f.Contrast(map[int]float64{2: 1})
+	if len(f.Apart) != 0 || math.Abs(f.Of(tube).Value+0.1) > 1e-12 || math.Abs(f.Of(can).Value+0.5) > 1e-12 {
+		t.Errorf("apart %v, tube %g, can %g", f.Apart, f.Of(tube).Value, f.Of(can).Value)
+	}
+}
+
+// Arms of one start with results at one time each tell how they differ there, and not
+// the rate of any.
+func TestOneTimeEach(t *testing.T) {
+	in := comparison.Input{}
+	line(&in, comparison.Arm{Batch: 0, Combination: 0}, 0, 100, -0.2, 0, 3, 6)
+	line(&in, comparison.Arm{Batch: 0, Combination: 1}, 1, 100, -0.2, 6)
+	line(&in, comparison.Arm{Batch: 0, Combination: 2}, 1, 100, -0.6, 6)
+	f, err := comparison.Compare(in, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Lost) != 2 || !math.IsNaN(f.MeanRate(1)) || !math.IsNaN(f.MeanRate(2)) {
+		t.Errorf("lost %v, rates %g and %g", f.Lost, f.MeanRate(1), f.MeanRate(2))
+	}
+	line(&in, comparison.Arm{Batch: 0, Combination: 3}, 1, 100, -0.4, 3, 9) // now the start is known, by its own line
+	if f, err = comparison.Compare(in, 0); err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Lost) != 0 || math.Abs(f.MeanRate(1)+0.2) > 1e-12 || math.Abs(f.MeanRate(2)+0.6) > 1e-12 {
+		t.Errorf("lost %v, rates %g and %g", f.Lost, f.MeanRate(1), f.MeanRate(2))
+	}
+}
+
+// What goes together in all batches is told together or not at all.
+func TestConfoundedTerms(t *testing.T) {
+	fit := func(terms []comparison.Term, rates ...float64) *comparison.Between {
+		in := comparison.Input{}
+		for i, r := range rates {
+			line(&in, comparison.Arm{Batch: i, Combination: 0}, i, 100, r, 0, 3, 6)
+		}
+		f, err := comparison.Compare(in, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := f.CompareBatches(terms, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	clay := comparison.Term{Name: "thickener", Levels: []string{"clay", "gum"}, Of: []int{0, 0, 1, 1}}
+	rose := comparison.Term{Name: "scent", Levels: []string{"none", "rose"}, Of: []int{0, 0, 1, 1}}
+	b := fit([]comparison.Term{clay, rose}, -0.2, -0.22, -0.4, -0.42)
+	if !b.Columns[0].Known() || len(b.Columns[0].Same) != 1 || b.Columns[0].Same[0] != 1 || b.Columns[1].Known() || math.Abs(b.Coefficients[1]+0.2) > 1e-12 {
+		t.Errorf("alike: %+v, %v", b.Columns, b.Coefficients)
+	}
+	// Gum goes with rose or mint, and clay with none: no one of the three is told.
+	scents := comparison.Term{Name: "scent", Levels: []string{"none", "rose", "mint"}, Of: []int{0, 0, 1, 2}}
+	b = fit([]comparison.Term{scents, clay}, -0.2, -0.22, -0.4, -0.42)
+	for i := range b.Columns {
+		if b.Columns[i].Known() {
+			t.Errorf("a sum: %+v is taken as known", b.Columns[i])
+		}
+	}
+	// Crossed, each is told.
+	rose.Of = []int{0, 1, 0, 1}
+	b = fit([]comparison.Term{clay, rose}, -0.2, -0.3, -0.4, -0.5)
+	if !b.Columns[0].Known() || !b.Columns[1].Known() || math.Abs(b.Coefficients[1]+0.2) > 1e-12 || math.Abs(b.Coefficients[2]+0.1) > 1e-12 {
+		t.Errorf("crossed: %+v, %v", b.Columns, b.Coefficients)
+	}
+}

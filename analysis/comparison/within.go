@@ -18,12 +18,13 @@ const additivityLevel = 0.25
 type Fit struct {
 	Arms []Arm // as in the input
 	// Lost lists arms without a rate of their own, as with one time alone; Apart
-	// combinations that no batch connects with the others.
+	// combinations with rates that no chain of batches connects with the reference.
 	Lost, Apart []int
 
 	// Coefficients are the γ of the batches and then the δ of the combinations
-	// against the reference; NaN where there is none. Covariance is theirs, unscaled,
-	// zero there.
+	// against the reference; NaN where there is none, as of what no chain of batches
+	// connects with the reference: δ is then not told from γ. Covariance is theirs,
+	// unscaled, zero there.
 	Coefficients []float64
 	Covariance   *mat.SymDense
 	Batches      int // how many of the coefficients are γ
@@ -87,13 +88,15 @@ func Compare(in Input, reference int) (*Fit, error) {
 	var use []linear.Column
 	var place []int
 	for j, c := range columns {
-		if drop[c.Name] {
-			if k := j - f.Batches; k >= 0 && k != reference && in.has(k, lost) {
-				f.Apart = append(f.Apart, k)
-			}
-			continue
+		if !drop[c.Name] {
+			use, place = append(use, c), append(place, j)
 		}
-		use, place = append(use, c), append(place, j)
+	}
+	connected := in.connected(f.Batches, combinations, reference, lost)
+	for k := range combinations {
+		if !connected[f.Batches+k] && in.has(k, lost) {
+			f.Apart = append(f.Apart, k)
+		}
 	}
 	fit, err := linear.LeastSquares(use, r.rhs)
 	if err != nil {
@@ -107,9 +110,14 @@ func Compare(in Input, reference int) (*Fit, error) {
 	f.Covariance = mat.NewSymDense(len(columns), nil)
 	p := len(place)
 	for i, a := range place {
+		if !connected[a] {
+			continue
+		}
 		f.Coefficients[a] = fit.Coefficients[i]
 		for j, b := range place[:i+1] {
-			f.Covariance.SetSym(a, b, fit.Covariance[i*p+j])
+			if connected[b] {
+				f.Covariance.SetSym(a, b, fit.Covariance[i*p+j])
+			}
 		}
 	}
 	f.OwnDF = rows - p
@@ -133,6 +141,22 @@ func (f *Fit) error(own, residual float64) {
 	if f.AdditivityP < additivityLevel {
 		f.Varies, f.Variance, f.DF = true, own/float64(f.OwnDF), f.OwnDF
 	}
+}
+
+// connected tells of the batches and then the combinations which a chain of arms with
+// rates leads to from the reference.
+func (in *Input) connected(batches, combinations, reference int, lost []bool) []bool {
+	out := make([]bool, batches+combinations)
+	out[batches+reference] = true
+	for grown := true; grown; {
+		grown = false
+		for i, a := range in.Arms {
+			if b, c := a.Batch, batches+a.Combination; !lost[i] && out[b] != out[c] {
+				out[b], out[c], grown = true, true, true
+			}
+		}
+	}
+	return out
 }
 
 func (in *Input) has(combination int, lost []bool) bool {

@@ -28,31 +28,14 @@ func Fit(in Input) *Result {
 	if status, reason := f.nonexistent(); status != Fitted {
 		return r.refuse(in.Where, status, reason)
 	}
-	p := &problem{sample: f.sample, columns: [][]float64{ones(len(f.x))}, origin: make([]float64, len(f.x))}
+	columns := [][]float64{ones(len(f.x))}
 	if in.Arrhenius {
-		p.columns = append(p.columns, f.x)
+		columns = append(columns, f.x)
 	}
-	start := make([]float64, p.parameters())
-	phi := len(start) - 1
-	start[phi] = 1 / f.spread
-	for round := range rounds {
-		f.top = newClimber(p).climb(start)
-		r.Iterations += f.top.steps
-		if sound := f.top.converged && !f.top.flat; sound && round > 0 || f.top.at[phi] == 0 || !f.recentre(f.top.at) {
-			break
-		}
-		clear(start)
-		start[phi] = f.top.at[phi]
-	}
-	r.Decrement = f.top.decrement
-	switch {
-	case !f.top.converged:
-		return r.refuse(in.Where, NotConverged, fmt.Sprintf("the likelihood was not at its top after %d steps", r.Iterations))
-	case f.top.at[phi] == 0 || f.top.inverse != nil && f.top.at[phi] <= 10*enough*math.Sqrt(f.top.inverse[phi*len(start)+phi]):
-		// Not above zero by more than a climb can tell.
-		return r.refuse(in.Where, NoTrend, "units that were looked at later had not failed more often, so that the lifetimes have no finite spread")
-	case f.top.flat:
-		return r.refuse(in.Where, Flat, "the data do not tell the parameters apart")
+	f.ascend(columns)
+	r.Iterations, r.Decrement = f.steps, f.top.decrement
+	if status, reason := f.trouble(); status != Fitted {
+		return r.refuse(in.Where, status, reason)
 	}
 	r.tell(f)
 	if !r.finite() {
@@ -63,6 +46,39 @@ func Fit(in Input) *Result {
 	r.interval(in.Confidence)
 	r.qualify(in.Where)
 	return r
+}
+
+// ascend finds the top of the likelihood over the columns' coefficients and φ.
+func (f *fitted) ascend(columns [][]float64) {
+	p := &problem{sample: f.sample, columns: columns, origin: make([]float64, len(f.x))}
+	start := make([]float64, p.parameters())
+	phi := len(start) - 1
+	start[phi] = 1 / f.spread
+	for round := range rounds {
+		f.top = newClimber(p).climb(start)
+		f.steps += f.top.steps
+		if sound := f.top.converged && !f.top.flat; sound && round > 0 || f.top.at[phi] == 0 || !f.recentre(f.top.at) {
+			break
+		}
+		clear(start)
+		start[phi] = f.top.at[phi]
+	}
+}
+
+// trouble tells why the top that was found is none.
+func (f *fitted) trouble() (Status, string) {
+	n := len(f.top.at)
+	phi := n - 1
+	switch {
+	case !f.top.converged:
+		return NotConverged, fmt.Sprintf("the likelihood was not at its top after %d steps", f.steps)
+	case f.top.at[phi] == 0 || f.top.inverse != nil && f.top.at[phi] <= 10*enough*math.Sqrt(f.top.inverse[phi*n+phi]):
+		// Not above zero by more than a climb can tell.
+		return NoTrend, "units that were looked at later had not failed more often, so that the lifetimes have no finite spread"
+	case f.top.flat:
+		return Flat, "the data do not tell the parameters apart"
+	}
+	return Fitted, ""
 }
 
 // rounds is how often the data are centred at the fit, at most; once is enough

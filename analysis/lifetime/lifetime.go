@@ -109,6 +109,7 @@ type fitted struct {
 	*sample
 	where     string
 	top       climbed
+	steps     int // of all climbs to it
 	arrhenius bool
 	coldest   float64 // °C
 	hottest   float64

@@ -5,6 +5,7 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
+	"shelfspan/study"
 )
 
 // Compared tabulates the comparisons of packs, orientations and ingredients at the
@@ -17,17 +18,46 @@ func (in Input) Compared() []Grid {
 	s := in.Evaluation.Dataset.Study
 	var out []Grid
 	for a := range s.Attributes {
-		var of []*analysis.Comparison
-		for _, c := range i.Comparisons {
-			if c.Attribute == a && (c.Condition == s.StoreAt || c.ThroughArrhenius) {
-				of = append(of, c)
+		for condition := range s.Conditions {
+			var of []*analysis.Comparison
+			for _, c := range i.Comparisons {
+				if c.Attribute == a && c.Condition == condition && (condition == s.StoreAt || c.ThroughArrhenius) {
+					of = append(of, c)
+				}
 			}
-		}
-		if len(of) > 0 {
-			out = append(out, in.compared(a, of))
+			switch {
+			case len(of) == 0:
+			case s.Attributes[a].Kind == study.Grade || s.Attributes[a].Kind == study.PassFail:
+				out = append(out, in.unitsCompared(a, of))
+			default:
+				out = append(out, in.compared(a, of))
+			}
 		}
 	}
 	return out
+}
+
+// unitsCompared tabulates those of grades and pass/fail, by the units that failed.
+func (in Input) unitsCompared(attribute int, of []*analysis.Comparison) Grid {
+	s := in.Evaluation.Dataset.Study
+	g := Grid{
+		Caption: "Compared: " + s.Attributes[attribute].ID + " at " + s.Conditions[of[0].Condition].ID, Named: 2,
+		Columns: slices.Concat(Texts("Compared", "With"), Numbers("Failed", "Against", "By, months", "Time to a failure, times as long", "p"), Texts("Finding")),
+	}
+	for _, c := range of {
+		row := g.add(c.Level, c.Against, words.Failed(c.Failed), words.Failed(c.AgainstFailed), months(c.LastMonths, words.Planned),
+			dash(words.TimeFactor(c)), words.P(c.PAdjusted), join(" ", words.Outcome(c.Outcome), words.ErrorMark(c.Error)))
+		if c.Outcome == analysis.NotCompared {
+			row[7].Text = words.Outcome(c.Outcome) + ": " + c.Reason
+		}
+		if c.Outcome == analysis.Harm {
+			bold(row)
+		}
+	}
+	if m := words.ErrorMarks(of); m != "" {
+		g.Notes = append(g.Notes, m)
+	}
+	return g
 }
 
 func (in Input) compared(attribute int, of []*analysis.Comparison) Grid {
@@ -53,11 +83,8 @@ func (in Input) compared(attribute int, of []*analysis.Comparison) Grid {
 		least, most := words.LostRange(c)
 		row := g.add(c.Level, c.Against, fixed(c.Difference, decimals), fixed(c.Low, decimals), fixed(c.High, decimals), words.P(c.PAdjusted),
 			words.Lost(c.Lost), least, most, join(" ", words.Outcome(c.Outcome), words.ErrorMark(c.Error)))
-		switch {
-		case c.Outcome == analysis.NotCompared:
+		if c.Outcome == analysis.NotCompared {
 			row[9].Text = words.Outcome(c.Outcome) + ": " + c.Reason
-		case c.Failed[1] > 0:
-			row[2].Text, row[3].Text, row[4].Text = words.Failed(c.Failed), words.Failed(c.AgainstFailed), "–"
 		}
 		if c.Outcome == analysis.Harm {
 			bold(row)

@@ -1,6 +1,8 @@
 package json
 
 import (
+	"math"
+
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
 	"shelfspan/study"
@@ -58,6 +60,24 @@ type Comparison struct {
 	MorePulls        int     `json:"more_pulls"`
 	Failed           *[2]int `json:"failed,omitempty"`
 	AgainstFailed    *[2]int `json:"against_failed,omitempty"`
+	// Of grades and pass/fail: how the lifetimes of the units differ, or why Fisher's
+	// exact test stands instead.
+	Lifetimes     *UnitsDiffer `json:"lifetimes,omitempty"`
+	FisherBecause string       `json:"fisher_because,omitempty"`
+}
+
+// UnitsDiffer is how the lifetimes of the units of two packs, orientations or levels
+// differ.
+type UnitsDiffer struct {
+	Distribution string `json:"distribution"`
+	Factor       Number `json:"time_factor"` // of the time to a failure
+	Low          Number `json:"low"`
+	High         Number `json:"high"`
+	LnFactor     Number `json:"ln_time_factor"`
+	SE           Number `json:"se"` // of ln_time_factor
+	Scale        Number `json:"scale"`
+	ChiSquare    Number `json:"chi_square"` // of the likelihood ratio, on one degree of freedom
+	Test         string `json:"test"`
 }
 
 // Parallel is the test of activation energies in common.
@@ -171,7 +191,11 @@ func newComparison(s *study.Study, x *analysis.Interactions, c *analysis.Compari
 		LastMonths: Number(c.LastMonths), Shift: Number(c.Shift), ThroughArrhenius: c.ThroughArrhenius, Error: string(c.Error), MorePulls: c.MorePulls,
 	}
 	if c.Failed[1] > 0 {
-		y.Failed, y.AgainstFailed = &c.Failed, &c.AgainstFailed
+		y.Failed, y.AgainstFailed, y.FisherBecause = &c.Failed, &c.AgainstFailed, c.Thin
+	}
+	if d := c.Lifetimes; d != nil {
+		y.Lifetimes = &UnitsDiffer{Distribution: string(d.Distribution), Factor: Number(math.Exp(d.LnRatio)), Low: Number(math.Exp(d.Low)), High: Number(math.Exp(d.High)),
+			LnFactor: Number(d.LnRatio), SE: Number(d.SE), Scale: Number(d.Scale), ChiSquare: Number(d.ChiSquare), Test: "likelihood-ratio"}
 	}
 	return y
 }

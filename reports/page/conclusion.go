@@ -35,10 +35,10 @@ func (x *writer) conclusion() {
 		}
 	}
 	if t := x.LeftOut(); t != "" {
-		x.put("box", map[string]any{"Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
+		x.put("box", map[string]any{"ID": "left-out", "Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
 	}
 	x.facts()
-	x.put("box", map[string]any{"Title": words.TitleQuote, "Lines": []template.HTML{x.text(words.Quote(x.e))}})
+	x.put("box", map[string]any{"ID": "quote", "Title": words.TitleQuote, "Lines": []template.HTML{x.text(words.Quote(x.e))}})
 	if v != nil && dossier.Extrapolates(v) {
 		x.paragraph("", words.Q1EConditions)
 	}
@@ -88,7 +88,7 @@ func (x *writer) cautions() {
 	for _, t := range append(lines, words.Disclaimer) {
 		set = append(set, x.text(t))
 	}
-	x.put("box", map[string]any{"Title": title, "Lines": set})
+	x.put("box", map[string]any{"ID": "cautions", "Title": title, "Lines": set})
 }
 
 // limits writes the shelf life of each pack and what sets it, then of each

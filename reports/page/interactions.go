@@ -29,7 +29,7 @@ func (x *writer) interactions() {
 			x.paragraph("", words.Parallel(x.s, p))
 		}
 	}
-	x.note(words.InteractionsRead(i, x.e.Confidence))
+	x.note(strings.TrimSpace(words.InteractionsRead(i, x.e.Confidence) + " " + words.MonthsBy(i, x.s)))
 }
 
 // matrix tabulates the months lost by attribute and by what is compared: the number

@@ -1,6 +1,8 @@
 package summary
 
 import (
+	"strings"
+
 	"shelfspan/reports/chart"
 	"shelfspan/reports/words"
 )
@@ -34,5 +36,5 @@ func (x *writer) interactions() {
 			x.Paragraph(words.Parallel(x.s, p))
 		}
 	}
-	x.Note(words.InteractionsRead(i, x.e.Confidence))
+	x.Note(strings.TrimSpace(words.InteractionsRead(i, x.e.Confidence) + " " + words.MonthsBy(i, x.s)))
 }

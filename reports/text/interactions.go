@@ -36,6 +36,9 @@ func (p *Printer) Interactions(e *analysis.Evaluation) {
 	}
 	p.Heading("How to read this")
 	p.Paragraph(words.InteractionsRead(x, e.Confidence))
+	if t := words.MonthsBy(x, s); t != "" {
+		p.Paragraph(t)
+	}
 	p.Paragraph(words.Disclaimer)
 	for _, c := range words.Cautions(s) {
 		p.Hanging("- ", c)
@@ -74,8 +77,12 @@ func (p *Printer) ranking(s *study.Study, x *analysis.Interactions) {
 		if c.MorePulls > 0 {
 			more = words.Count(c.MorePulls, "pull")
 		}
+		side := words.Side(c)
+		if c.ThroughArrhenius {
+			side += ", by " + s.Conditions[c.Condition].ID
+		}
 		least, most := words.LostRange(c)
-		rows = append(rows, []string{s.Attributes[c.Attribute].ID, words.Side(c), words.Lost(c.Lost), least, most, words.Outcome(c.Outcome), more})
+		rows = append(rows, []string{s.Attributes[c.Attribute].ID, side, words.Lost(c.Lost), least, most, words.Outcome(c.Outcome), more})
 	}
 	if len(rows) == 0 {
 		return
@@ -120,7 +127,7 @@ func (p *Printer) comparisons(s *study.Study, x *analysis.Interactions) {
 			case c.Outcome == analysis.NotCompared:
 				row[6] += ": " + c.Reason
 			case counts:
-				row[2], row[3], row[5] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), words.P(c.PAdjusted)
+				row[2], row[3], row[4], row[5] = words.Failed(c.Failed), words.Failed(c.AgainstFailed), words.TimeFactor(c), words.P(c.PAdjusted)
 			default:
 				row[2], row[3], row[4], row[5] = words.Fixed(c.Difference, decimals), words.Fixed(c.Low, decimals), words.Fixed(c.High, decimals), words.P(c.PAdjusted)
 			}
@@ -129,6 +136,9 @@ func (p *Printer) comparisons(s *study.Study, x *analysis.Interactions) {
 		heads, head := [3]string{"differs", "from", "to"}, at.ID
 		if counts {
 			heads = [3]string{"failed", "against", ""}
+			if slices.ContainsFunc(of, func(c *analysis.Comparison) bool { return c.Lifetimes != nil }) {
+				heads[2] = "time to it ×"
+			}
 		} else if _, unit := words.Scales(at, of[0].Model); strings.HasPrefix(unit, "per ") {
 			head += ", rates " + unit
 		} else if unit != "" {

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"shelfspan/analysis"
@@ -57,11 +58,7 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 		through = " at " + s.Conditions[s.StoreAt].ID + ", by way of the activation energy,"
 	}
 	if c.Failed[1] > 0 {
-		t := fmt.Sprintf("%s: by %s months %s units failed, against %s", of, Planned(c.LastMonths), Failed(c.Failed), Failed(c.AgainstFailed))
-		if c.Outcome == analysis.Differs {
-			return fmt.Sprintf("%s (%s): the shares differ.", t, Probability(c.PAdjusted))
-		}
-		return fmt.Sprintf("%s (%s): no difference is shown, and so few units can hide a large one.", t, Probability(c.PAdjusted))
+		return of + ": " + unitsCompared(c)
 	}
 	switch c.Outcome {
 	case analysis.NotCompared:
@@ -79,6 +76,8 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 		switch {
 		case c.MorePulls > 0:
 			t += fmt.Sprintf(" About %s would tell.", Count(c.MorePulls, "more pull"))
+		case c.ThroughArrhenius:
+			t += " Results at " + s.Conditions[s.StoreAt].ID + " would tell."
 		case c.Error == analysis.ErrorArms || c.Error == analysis.ErrorBatches:
 			t += " The difference varies from batch to batch: more batches would tell, more pulls will not."
 		case c.Error == analysis.ErrorUnits:
@@ -147,6 +146,8 @@ func ErrorMark(e analysis.ErrorOf) string {
 		return "(u)"
 	case analysis.ErrorCounts:
 		return "(c)"
+	case analysis.ErrorLifetimes:
+		return "(l)"
 	}
 	return ""
 }
@@ -160,9 +161,10 @@ func ErrorMarks(cs []*analysis.Comparison) string {
 	}{
 		{analysis.ErrorArms, "(b): the difference varies from batch to batch, which is what it is judged by"},
 		{analysis.ErrorBatches, "(f): judged by how batches of one formula differ"},
-		{analysis.ErrorThose, "(t): one batch of a formula, so that it is said of these batches alone"},
+		{analysis.ErrorThose, "(t): how it varies from batch to batch is not known, so that it is said of these batches alone"},
 		{analysis.ErrorUnits, "(u): judged by the spread between units"},
-		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test"},
+		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test, where lifetimes cannot be compared"},
+		{analysis.ErrorLifetimes, lifetimesMark},
 	} {
 		for _, c := range cs {
 			if c.Error == m.of {
@@ -199,6 +201,42 @@ func InteractionsRead(x *analysis.Interactions, confidence float64) string {
 		Percent(confidence), Adjusted(x.Adjust), Planned(x.Horizon), Planned(x.MarginMonths))
 }
 
+// MonthsBy says by which data the months lost are told: those of the storage
+// condition, or others by way of the activation energy; "" where none are.
+func MonthsBy(x *analysis.Interactions, s *study.Study) string {
+	own := false
+	var hot []string
+	for _, c := range x.Comparisons {
+		name := s.Conditions[c.Condition].ID
+		switch {
+		case c.ThroughArrhenius && !slices.Contains(hot, name):
+			hot = append(hot, name)
+		case !c.ThroughArrhenius && !math.IsNaN(c.Lost):
+			own = true
+		}
+	}
+	var t []string
+	if own {
+		t = append(t, "The months lost are told by the storage condition's own results.")
+	}
+	if hot != nil {
+		t = append(t, fmt.Sprintf("Where %s has no results to compare, the months are told by those at %s by way of the activation energy of the pack that others are compared with; at least and at most hold its interval too.",
+			s.Conditions[s.StoreAt].ID, strings.Join(hot, ", ")))
+	}
+	return strings.Join(t, " ")
+}
+
+// MonthsRoute is the same in a word, for a table; "" where no months are told.
+func MonthsRoute(c *analysis.Comparison) string {
+	switch {
+	case c.ThroughArrhenius:
+		return "activation-energy"
+	case !math.IsNaN(c.Lost):
+		return "own-results"
+	}
+	return ""
+}
+
 // InteractionsConclusion says first what harms the product, then what cannot be
 // told, then what was found harmless.
 func InteractionsConclusion(x *analysis.Interactions, s *study.Study) []string {
@@ -228,7 +266,7 @@ func InteractionsConclusion(x *analysis.Interactions, s *study.Study) []string {
 	if harmful == 0 && counts == 0 {
 		t := "No pack, orientation or ingredient is shown to cost shelf life."
 		if len(x.Ranking) == 0 {
-			t = "Nothing could be told in months of shelf life: the storage condition has no two things side by side that have a criterion."
+			t = "Nothing could be told in months of shelf life: no two things that have a criterion could be compared for the storage condition."
 		}
 		out = append(out, t)
 	}

@@ -35,7 +35,8 @@ func MatrixHead(x *analysis.Interactions) string {
 }
 
 // NewMatrix makes the matrix of the comparisons at the storage condition. A column
-// is one thing compared; comparisons with different references stay apart.
+// is one thing compared; comparisons with different references stay apart. Of several
+// conditions whose months go by the activation energy the worst counts.
 func NewMatrix(s *study.Study, x *analysis.Interactions) Matrix {
 	var m Matrix
 	index := map[string]int{}
@@ -54,7 +55,9 @@ func NewMatrix(s *study.Study, x *analysis.Interactions) Matrix {
 		if at[c.Attribute] == nil {
 			at[c.Attribute] = map[int]*analysis.Comparison{}
 		}
-		at[c.Attribute][j] = c
+		if b := at[c.Attribute][j]; b == nil || c.Lost > b.Lost || c.Lost == b.Lost && c.Hidden > b.Hidden {
+			at[c.Attribute][j] = c
+		}
 	}
 	for a := range s.Attributes {
 		if at[a] == nil {

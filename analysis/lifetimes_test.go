@@ -51,6 +51,7 @@ func TestLifetimesAgainstR(t *testing.T) {
 			put(c.Bounds[0].Estimate, name, d, "estimate")
 			put(c.Bounds[0].Wald, name, d, "wald")
 			put(c.Bounds[0].Profile, name, d, "profile")
+			put(c.Bounds[0].Calibrated, name, d, "calibrated")
 		}
 		// Of the governing distribution.
 		put(f.CommonChi, name, string(f.Candidates[0].Distribution), "common_chi")

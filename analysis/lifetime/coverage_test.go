@@ -70,7 +70,7 @@ const studies = 400
 //
 // Where the distribution is the right one the calibrated bound is judged too: it is
 // at 95 % or on the safe side, within three binomial errors, in each setting, and in those
-// together where most units fail; where few do it is far on the safe side.
+// together whose looks go on until most units have failed; else it is far on the safe side.
 func TestCoverageIsOnRecord(t *testing.T) {
 	one, hot := []float64{40}, []float64{40, 45, 50}
 	long, short := []float64{3, 6, 9, 12, 18, 24}, []float64{1, 2, 3, 6, 9, 12}

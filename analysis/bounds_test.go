@@ -118,6 +118,47 @@ func TestBoundsAgainstR(t *testing.T) {
 	}
 }
 
+// The study of the session bounds.txtar, of three batches and of five, with both
+// coverages (testdata/reference/bounds/balm.R).
+func TestBoundsOfBalmAgainstR(t *testing.T) {
+	read := func(name string) string {
+		text, err := os.ReadFile("../testdata/reference/bounds/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(text)
+	}
+	rows, err := csv.NewReader(strings.NewReader(read("balm.csv"))).ReadAll()
+	if err != nil || len(rows) != 9 {
+		t.Fatal(len(rows), err)
+	}
+	kinds := []analysis.BoundKind{analysis.BoundMean, analysis.BoundUnits, analysis.BoundBatchesMean, analysis.BoundToCome}
+	for _, row := range rows[1:] {
+		toml := strings.Replace(sixBatches(strings.Replace(assay, "assay", "panthenol", 1)+"direction = \"falls\"\n"+acid), batches(6), batches(map[string]int{"three": 3, "five": 5}[row[0]]), 1)
+		coverage, err := strconv.ParseFloat(row[2], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		attribute := 0
+		if row[1] == "pH" {
+			attribute = 1
+		}
+		a := analysis.Evaluate(dataset(t, toml, read("balm-"+row[0]+".csv")), analysis.Options{Supported: true, RandomBatches: true, Coverage: coverage}).Analyses[attribute]
+		for j, kind := range kinds {
+			want, err := strconv.ParseFloat(row[3+j], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := bound(t, a, kind).ShelfLife; math.Abs(got/want-1) > 1e-5 {
+				t.Errorf("%v: %s %.10g, R has %.10g", row[:3], kind, got, want)
+			}
+		}
+		if a.Governing().Kind != analysis.BoundToCome {
+			t.Errorf("%v: %s governs", row[:3], a.Governing().Kind)
+		}
+	}
+}
+
 // exact is three batches of 100, 102 and 104 at the start that lose 0.5 a month.
 func exact() string {
 	var b strings.Builder

@@ -87,9 +87,7 @@ type LifetimeCandidate struct {
 }
 
 // UnitBound is the time in months by which the share of units fails at a
-// temperature, and its lower bounds. That by the profile likelihood governs:
-// where units are few Wald's covers less often than it says by up to seven points
-// in 100, the profile's by one to three.
+// temperature, and its lower bounds. The calibrated one governs.
 type UnitBound struct {
 	lifetime.Quantile
 	Storage bool // the storage condition's own temperature
@@ -112,7 +110,7 @@ func (f *LifetimeFit) Cautious(target int) (*LifetimeCandidate, bool) {
 	best := &f.Candidates[0]
 	for i := range f.Candidates[1:] {
 		c := &f.Candidates[1+i]
-		if c.Status == lifetime.Fitted && c.Behind < alike && c.Bounds[target].Profile < best.Bounds[target].Profile {
+		if c.Status == lifetime.Fitted && c.Behind < alike && c.Bounds[target].Calibrated < best.Bounds[target].Calibrated {
 			best = c
 		}
 	}

@@ -183,7 +183,7 @@ func (v *evaluator) compareLifetimes(e *Evaluation) {
 			continue
 		}
 		bound := &c.Bounds[0]
-		t := fmt.Sprintf("is %.3g months", math.Floor(bound.Profile*10+1e-9)/10)
+		t := fmt.Sprintf("is %.3g months", math.Floor(bound.Calibrated*10+1e-9)/10)
 		if bound.Open {
 			t = "is not above zero"
 		}
@@ -211,7 +211,7 @@ func (e *Evaluation) Sooner(l *Lifetime) (*Verdict, *LifetimeCandidate) {
 	}
 	for i := range e.Supported.Verdicts {
 		w := &e.Supported.Verdicts[i]
-		if w.Attribute == l.Attribute && w.Pack == l.Pack && w.Orientation == l.Orientation && c.Bounds[0].Profile < float64(w.Months) {
+		if w.Attribute == l.Attribute && w.Pack == l.Pack && w.Orientation == l.Orientation && c.Bounds[0].Calibrated < float64(w.Months) {
 			return w, c
 		}
 	}

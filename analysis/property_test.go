@@ -215,11 +215,11 @@ func figures(e *analysis.Evaluation, nameOf func(batch int) string) map[string]s
 			put(here, "after", u.After)
 			put(here, "by", u.By)
 			if u.Own.Fitted() {
-				put(here, "bound", u.Own.Candidates[0].Bounds[0].Profile)
+				put(here, "bound", u.Own.Candidates[0].Bounds[0].Calibrated)
 			}
 		}
 		if l.Joint.Fitted() {
-			put(at, "bound", l.Joint.Candidates[0].Bounds[0].Profile)
+			put(at, "bound", l.Joint.Candidates[0].Bounds[0].Calibrated)
 		}
 	}
 	for _, v := range e.Supported.Verdicts {

@@ -186,7 +186,7 @@ const few = 5
 func (r *Result) qualify(where string) {
 	f := r.fit
 	if r.Failed < few {
-		r.warn(where, "few-failures", fmt.Sprintf("The distribution of lifetimes rests on %s known to have failed. Its errors and bounds are those of large samples and hold only roughly.", count(r.Failed)))
+		r.warn(where, "few-failures", fmt.Sprintf("The distribution of lifetimes rests on %s known to have failed. Its errors, Wald's bound and the interval of an activation energy are those of large samples and hold only roughly; the bound that governs allows for so few.", count(r.Failed)))
 	}
 	if !f.arrhenius {
 		if r.Temperatures > 1 {

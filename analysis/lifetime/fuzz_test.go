@@ -71,12 +71,12 @@ func FuzzFit(f *testing.F) {
 		if err != nil {
 			return
 		}
-		for _, v := range []float64{q.Estimate, q.LogSE, q.Wald, q.Profile} {
+		for _, v := range []float64{q.Estimate, q.LogSE, q.Wald, q.Profile, q.Calibrated} {
 			if math.IsNaN(v) || v < 0 {
 				t.Fatalf("%+v", q)
 			}
 		}
-		if !(q.Wald <= q.Estimate && q.Profile <= q.Estimate*(1+1e-9)) || q.Open != (q.Profile == 0) {
+		if !(q.Wald <= q.Estimate && q.Calibrated <= q.Profile && q.Profile <= q.Estimate*(1+1e-9)) || q.Open != (q.Calibrated == 0) {
 			t.Fatalf("%+v of %+v", q, r)
 		}
 	})

@@ -95,6 +95,7 @@ type Result struct {
 	Units        float64 // that something is known of
 	Failed       float64 // of them, that are known to have failed
 	Unknown      float64 // that nothing is known of; they do not enter
+	told         float64 // of Failed, those known not to have failed sooner than some look, and half of the rest
 	Temperatures int     // distinct ones, of the units that something is known of
 
 	Iterations int

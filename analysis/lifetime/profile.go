@@ -38,17 +38,23 @@ func (p *profile) depth(value float64) float64 {
 // of a standard error. It is open where the depth is not that great farther out
 // than any value counts; not sound where a climb did not end.
 func (p *profile) end(estimate, se, z, farthest float64) (at float64, open, sound bool) {
-	if z <= 0 {
-		return estimate, false, true
+	return p.onward(estimate, 0, se, z, farthest)
+}
+
+// onward is the end from a value whose depth is known, which is where it ends if
+// that is z or more.
+func (p *profile) onward(from, depth, se, z, farthest float64) (at float64, open, sound bool) {
+	if z <= depth {
+		return from, false, true
 	}
-	near, nearDepth := estimate, 0.0
+	near, nearDepth := from, depth
 	// Not so short that it is lost in rounding.
-	reach := math.Copysign(max(math.Abs(se)*z, 1e-9*(1+math.Abs(estimate))), se)
+	reach := math.Copysign(max(math.Abs(se)*(z-depth), 1e-9*(1+math.Abs(from))), se)
 	for {
-		far := estimate + reach
+		far := from + reach
 		depth := p.depth(far)
 		if !p.sound {
-			return estimate, false, false
+			return from, false, false
 		}
 		if depth >= z {
 			return p.between(near, nearDepth-z, far, depth-z, z)

@@ -30,18 +30,18 @@ func TestQuantileRefuses(t *testing.T) {
 	}
 }
 
-// At a confidence of one half both bounds are the estimate; they come down as it
+// At a confidence of one half all bounds are the estimate; they come down as it
 // goes up.
 func TestBoundsFollowTheConfidence(t *testing.T) {
 	r := Fit(Input{Observations: referenceUnits(t)["opened4"], Distribution: Lognormal, Arrhenius: true, Confidence: 0.95})
 	half, err := r.Quantile(0.05, 25, 0.5)
-	if err != nil || half.Wald != half.Estimate || math.Abs(half.Profile/half.Estimate-1) > 1e-12 {
+	if err != nil || half.Wald != half.Estimate || math.Abs(half.Profile/half.Estimate-1) > 1e-12 || half.Calibrated != half.Profile {
 		t.Errorf("%+v, %v", half, err)
 	}
 	last := half
 	for _, confidence := range []float64{0.6, 0.8, 0.9, 0.95, 0.99, 0.999} {
 		q, err := r.Quantile(0.05, 25, confidence)
-		if err != nil || !(q.Wald < last.Wald) || !(q.Profile < last.Profile) {
+		if err != nil || !(q.Wald < last.Wald) || !(q.Profile < last.Profile) || !(q.Calibrated < last.Calibrated) {
 			t.Errorf("at %v: %+v, %v, after %+v", confidence, q, err, last)
 		}
 		last = q
@@ -117,7 +117,7 @@ func TestInvariance(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, v := range map[string][2]float64{"estimate": {got.Estimate, want.Estimate * days}, "Wald": {got.Wald, want.Wald * days}, "profile": {got.Profile, want.Profile * days},
+	for name, v := range map[string][2]float64{"estimate": {got.Estimate, want.Estimate * days}, "Wald": {got.Wald, want.Wald * days}, "profile": {got.Profile, want.Profile * days}, "calibrated": {got.Calibrated, want.Calibrated * days},
 		"Ea": {s.EaKJ, r.EaKJ}, "its error": {s.EaSE, r.EaSE}, "its end": {s.EaLow, r.EaLow}, "scale": {s.Scale, r.Scale}, "location": {s.Location, r.Location + math.Log(days)}} {
 		if math.Abs(v[0]/v[1]-1) > 1e-8 {
 			t.Errorf("%s %.12g, want %.12g", name, v[0], v[1])

@@ -58,6 +58,10 @@ func arrange(in *Input, r *Result) (f *fitted, status Status, reason string) {
 		}
 		if kind != censored.Right {
 			r.Failed += o.Units
+			r.told += o.Units
+		}
+		if kind == censored.Left {
+			r.told -= o.Units / 2
 		}
 		if len(s.kind) == 0 {
 			f.coldest, f.hottest = o.Celsius, o.Celsius

@@ -42,11 +42,14 @@ var ErrNothingKnown = errors.New("of no unit anything is known")
 // at 0.
 //
 // The log-likelihood Σ wᵢ ln Pᵢ, Pᵢ being the sum of the shares within interval
-// i, is concave in the shares. It is climbed by steps of self-consistency
-// (Turnbull's, an EM step), and then by Newton's method on the shares above zero:
-// one that falls to zero leaves, and where the rest has come to its best the one
-// with the steepest gradient enters. It ends where the gradient is no more than
-// the number of units anywhere, and equal to it where there is a share.
+// i, is concave in the shares. It is climbed from shares in as few cells as hold
+// one of every interval. Between any two neighbours among the cells with a share
+// that with the steepest gradient enters, if it is steep enough; then a step of
+// Newton's method goes to the top, among shares not below zero, of the quadratic function
+// with the same slope and curvature, and shares that fall to zero leave (the constrained
+// Newton method: Wang, J. R. Stat. Soc. B 69, 2007, 185–198, from memory). It ends
+// where the gradient is no more than the number of units anywhere, and equal to it
+// where there is a share.
 //
 // The shares are the only ones with that likelihood. Between two neighbours among
 // the cells with a full gradient some interval ends, the first cell being one's
@@ -72,7 +75,7 @@ func Estimate(data []censored.Interval) (*Result, error) {
 	}
 	s := newSearch(censored.Merge(known), r.Units)
 	s.climb()
-	_, steepest := s.steepest()
+	steepest := s.steepest()
 	r.Iterations, r.Gap = s.iterations, max(0, steepest-1)*r.Units
 	r.Converged = steepest-1 <= kktTolerance && s.slack() <= kktTolerance
 	r.LogLikelihood = s.logLikelihood() * r.Units

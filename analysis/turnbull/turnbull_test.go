@@ -281,6 +281,157 @@ func FuzzEstimate(f *testing.F) {
 	})
 }
 
+// The elements of a tree of sums against loops, and of an envelope's solution
+// against the equations themselves.
+func TestSumsAndEnvelope(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 20).Draw(t, "cells")
+		s := newSums(n)
+		values := rapid.SliceOfN(rapid.Float64Range(0, 1), n, n).Draw(t, "values")
+		s.set(values)
+		from := rapid.IntRange(0, n).Draw(t, "from")
+		to := rapid.IntRange(from, n).Draw(t, "to")
+		want := 0.0
+		for _, v := range values[from:to] {
+			want += v
+		}
+		if got := s.over(from, to); math.Abs(got-want) > 1e-13 {
+			t.Fatalf("%v from %d to %d: %v, want %v", values, from, to, got, want)
+		}
+		s.clear()
+		got := make([]float64, n)
+		s.add(from, to, 2)
+		s.add(0, to, 1)
+		s.spread(got)
+		for j, v := range got {
+			want := 0.0
+			if j < to {
+				want = 1
+				if j >= from {
+					want = 3
+				}
+			}
+			if v != want {
+				t.Fatalf("cell %d has %v, want %v, of 2 from %d to %d and 1 up to there", j, v, want, from, to)
+			}
+		}
+
+		first := make([]int, n)
+		for b := range first {
+			first[b] = rapid.IntRange(0, b).Draw(t, "first")
+		}
+		m := newEnvelope(first)
+		full := make([][]float64, n)
+		for b := range full {
+			full[b] = make([]float64, n)
+			for a := first[b]; a <= b; a++ {
+				v := rapid.Float64Range(-1, 1).Draw(t, "element")
+				if a == b {
+					v += 30 // the diagonal dominates
+				}
+				*m.at(b, a), full[b][a], full[a][b] = v, v, v
+			}
+		}
+		x := append([]float64(nil), values...)
+		if !m.factorize(0) {
+			t.Fatalf("no factor of %v", full)
+		}
+		m.solve(x)
+		for b, row := range full {
+			sum := 0.0
+			for a, v := range row {
+				sum += v * x[a]
+			}
+			if math.Abs(sum-values[b]) > 1e-12 {
+				t.Fatalf("row %d of %v times %v is %v, want %v", b, full, x, sum, values[b])
+			}
+		}
+	})
+}
+
+// A matrix that is not positive definite has no factor: of two shares that only
+// enter together the second row is the first.
+func TestNoFactor(t *testing.T) {
+	m := newEnvelope([]int{0, 0})
+	*m.at(0, 0), *m.at(1, 0), *m.at(1, 1) = 1, 1, 1
+	if m.factorize(0) {
+		t.Error("a singular matrix has a factor")
+	}
+	if !m.factorize(1e-6) {
+		t.Error("with a greater diagonal it has none")
+	}
+}
+
+// byDay is units whose looks and failures are on days of three years: opened once,
+// put back every 90 days from a day of their own, watched, and known between any two
+// days.
+func byDay(units int) map[string][]censored.Interval {
+	random := rand.New(rand.NewPCG(3, 4))
+	data := make(map[string][]censored.Interval)
+	put := func(name string, after, by float64) {
+		data[name] = append(data[name], censored.Interval{After: max(0, after), By: by, Units: 1})
+	}
+	for range units {
+		life, at := math.Ceil(365*math.Exp(0.6*random.NormFloat64())), math.Ceil(1100*random.Float64())
+		if life > at {
+			put("opened", at, inf)
+			put("watched", at, inf)
+		} else {
+			put("opened", 0, at)
+			put("watched", life, life)
+		}
+		own := math.Floor(90 * random.Float64())
+		if look := own + 90*math.Floor((life-own)/90); look > 1000 {
+			put("returned", own+990, inf)
+		} else {
+			put("returned", look, look+90)
+		}
+		put("between", math.Floor(life*random.Float64()), life+math.Ceil(life*random.Float64()))
+	}
+	return data
+}
+
+// The gradient by cell, added up plainly, tells whether an estimate of many units is
+// the greatest: nowhere above the units, and equal to them where there is a share.
+func TestManyUnits(t *testing.T) {
+	for name, data := range byDay(3000) {
+		r, err := Estimate(data)
+		if err != nil || !r.Converged || r.Iterations > 40 {
+			t.Fatal(name, r, err)
+		}
+		gradient := func(after, by float64) float64 {
+			sum := 0.0
+			for _, x := range data {
+				if p := within(r, x); after >= x.After && by <= x.By && (after > x.After || by > after || x.After == x.By) {
+					sum += x.Units / p
+				}
+			}
+			return sum / r.Units
+		}
+		for _, j := range r.Jumps {
+			if g := gradient(j.After, j.By); math.Abs(g-1) > 1e-8 {
+				t.Errorf("%s: gradient %v in (%v, %v], with a share of %v", name, g, j.After, j.By, j.Share)
+			}
+		}
+		for _, c := range innermost(data) {
+			if g := gradient(c.after, c.by); g > 1+1e-8 {
+				t.Errorf("%s: gradient %v in (%v, %v]", name, g, c.after, c.by)
+			}
+		}
+	}
+}
+
+// within is the share of the lifetimes in an interval.
+func within(r *Result, x censored.Interval) float64 {
+	sum := 0.0
+	for _, j := range r.Jumps {
+		if j.After >= x.After && j.By <= x.By && (j.After > x.After || j.By > j.After || x.After == x.By) {
+			sum += j.Share
+		}
+	}
+	return sum
+}
+
 func BenchmarkEstimate(b *testing.B) {
 	random := rand.New(rand.NewPCG(3, 4))
 	opened, returned, watched := make([]censored.Interval, 1000), make([]censored.Interval, 1000), make([]censored.Interval, 1000)
@@ -305,6 +456,19 @@ func BenchmarkEstimate(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				if r, err := Estimate(c.data); err != nil || !r.Converged {
+					b.Fatal(r, err)
+				}
+			}
+		})
+	}
+}
+
+func BenchmarkEstimateByDay(b *testing.B) {
+	for name, data := range byDay(19800) {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if r, err := Estimate(data); err != nil || !r.Converged {
 					b.Fatal(r, err)
 				}
 			}

@@ -87,6 +87,9 @@ func onUsageError(c *cli.Context, err error, _ bool) error {
 		}
 	}
 	if name, ok := strings.CutPrefix(text, "flag needs an argument: "); ok {
+		if len(name) > 2 && !strings.HasPrefix(name, "--") {
+			name = "-" + name // the long name is told with one dash
+		}
 		e.text = "option " + name + " needs a value"
 	}
 	return e

@@ -108,7 +108,7 @@ func level(c *cli.Context, option string, low float64) (float64, error) {
 	}
 	x, err := strconv.ParseFloat(v, 64)
 	if err != nil || !(x > low && x < 1) {
-		return 0, &usageError{text: fmt.Sprintf("--%s %s is not between %g and 1", option, v, low), hint: "write it as a share, such as 0.95 and not 95"}
+		return 0, &usageError{text: fmt.Sprintf("--%s %s is not above %g and below 1", option, v, low), hint: "write it as a share, such as 0.95 and not 95"}
 	}
 	return x, nil
 }

@@ -84,8 +84,8 @@ func Lifetimes(d *study.Dataset, l *analysis.Lifetime, u *analysis.UnitsAt) (*Ch
 	c.levels = append(c.levels, level{share, "", words.Percent(l.Share), dashed(grey, 0.8, 1, 2.5)})
 	for i := range fit.Candidates[0].Bounds {
 		b := &fit.Candidates[0].Bounds[i]
-		if b.Celsius == condition.Temperature && !b.Open && b.Profile > 0 && b.Profile <= c.x.max {
-			c.events = append(c.events, event{at: b.Profile, text: "bound at " + words.Bound(b.Profile) + " months", line: dashed(ink, 0.7, 4, 2), ring: &share})
+		if b.Celsius == condition.Temperature && !b.Open && b.Calibrated <= c.x.max {
+			c.events = append(c.events, event{at: b.Calibrated, text: "bound at " + words.Bound(b.Calibrated) + " months", line: dashed(ink, 0.7, 4, 2), ring: &share})
 			break
 		}
 	}

@@ -54,6 +54,9 @@ func TestLifetimes(t *testing.T) {
 			t.Errorf("%s ends at %+v, want %v", f.Distribution, last, want)
 		}
 	}
+	if b := fit.Candidates[0].Bounds[0]; len(c.events) != 1 || c.events[0].at != b.Calibrated || !(b.Calibrated > 0 && b.Calibrated < b.Profile) {
+		t.Errorf("events %+v, want the bound at %v, below that at %v", c.events, b.Calibrated, b.Profile)
+	}
 	draws(t, c, 233, 150).tidy(t, "small", 233, 150)
 	got := draws(t, c, 482, 300)
 	got.tidy(t, "large", 482, 300)

@@ -84,6 +84,7 @@ type UnitBound struct {
 	Storage      bool   `json:"storage"`
 	Estimate     Number `json:"estimate_months"`
 	Profile      Number `json:"profile_months"`
+	Calibrated   Number `json:"calibrated_months"` // the one that governs
 	Wald         Number `json:"wald_months"`
 	Extrapolated bool   `json:"extrapolated"`
 }
@@ -178,11 +179,14 @@ func newLifetimeFit(f *analysis.LifetimeFit) *LifetimeFit {
 			}
 		}
 		for _, b := range c.Bounds {
-			profile := Number(b.Profile)
-			if b.Open {
+			profile, calibrated := Number(b.Profile), Number(b.Calibrated)
+			if b.Profile == 0 {
 				profile = none
 			}
-			d.Bounds = append(d.Bounds, UnitBound{Number(b.Celsius), b.Storage, Number(b.Estimate), profile, Number(b.Wald), b.Extrapolated})
+			if b.Open {
+				calibrated = none
+			}
+			d.Bounds = append(d.Bounds, UnitBound{Number(b.Celsius), b.Storage, Number(b.Estimate), profile, calibrated, Number(b.Wald), b.Extrapolated})
 		}
 		out.Distributions = append(out.Distributions, d)
 	}

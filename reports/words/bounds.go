@@ -214,7 +214,7 @@ func FewerUnits(e *analysis.Evaluation, as []*analysis.Analysis) string {
 	if units.ShelfLife == 0 {
 		return fmt.Sprintf("Single units spread about the mean: even at the start it is not shown%s, with %s confidence, that %s of them meet the criterion; %s.", in, confidence, share, than)
 	}
-	return fmt.Sprintf("Single units spread about the mean: %s of them are shown to keep only %s months%s, with %s confidence; %s.", share, Bound(units.ShelfLife), in, confidence, than)
+	return fmt.Sprintf("Single units spread about the mean: %s of them are shown to keep for %s months%s, with %s confidence; %s.", share, Bound(units.ShelfLife), in, confidence, than)
 }
 
 // Bounds says what is to be said of the bounds of one attribute at one condition,

@@ -28,7 +28,7 @@ func LifetimeNote(l *analysis.Lifetime, fits, other bool) string {
 		t += " A condition other than storage at which no unit failed is not listed."
 	}
 	if fits {
-		t += fmt.Sprintf(" Fit, bound: the time by which %s have failed by the distribution named, for the condition by itself, and its one-sided %s lower bound by the profile likelihood.",
+		t += fmt.Sprintf(" Fit, bound: the time by which %s have failed by the distribution named, for the condition by itself, and its one-sided %s lower bound.",
 			Percent(l.Share), Percent(l.Confidence)) + " " + LifetimesHangOn
 	}
 	return t
@@ -89,7 +89,7 @@ func LifeBound(b *analysis.UnitBound) string {
 	if b.Open {
 		return "open"
 	}
-	return Bound(b.Profile)
+	return Bound(b.Calibrated)
 }
 
 // DistributionName writes a distribution as the field does.
@@ -198,10 +198,13 @@ func chosen(f *analysis.LifetimeFit) string {
 func failBy(l *analysis.Lifetime, f *analysis.LifetimeFit, target int) string {
 	b := &f.Candidates[0].Bounds[target]
 	t := fmt.Sprintf("%s of the units are estimated to have failed by %s months; ", Percent(l.Share), Estimate(b.Estimate))
-	if b.Open {
+	switch {
+	case !b.Open:
+		t += fmt.Sprintf("allowing for how few failed, the one-sided %s lower bound is %s; without that it is %s by the profile likelihood and %s by Wald", Percent(l.Confidence), Bound(b.Calibrated), Bound(b.Profile), Bound(b.Wald))
+	case b.Profile > 0:
+		t += fmt.Sprintf("allowing for how few failed, there is no one-sided %s lower bound above zero; without that it is %s by the profile likelihood and %s by Wald", Percent(l.Confidence), Bound(b.Profile), Bound(b.Wald))
+	default:
 		t += fmt.Sprintf("the data set no one-sided %s lower bound above zero", Percent(l.Confidence))
-	} else {
-		t += fmt.Sprintf("the one-sided %s lower bound is %s by the profile likelihood and %s by Wald", Percent(l.Confidence), Bound(b.Profile), Bound(b.Wald))
 	}
 	if o := &f.Candidates[1]; o.Status == lifetime.Fitted && target < len(o.Bounds) {
 		t += fmt.Sprintf(" (%s: %s, bound %s)", DistributionName(o.Distribution), Estimate(o.Bounds[target].Estimate), LifeBound(&o.Bounds[target]))
@@ -296,10 +299,13 @@ func Sooner(e *analysis.Evaluation) []string {
 		}
 		t := fmt.Sprintf("Single units may fail sooner: the rule for what was observed supports %s of %s, but by the units at %s the one-sided %s lower bound of the time by which %s of them miss the criterion ",
 			Count(w.Months, "month"), Place(s, l.Attribute, l.Pack, l.Orientation), s.Conditions[s.StoreAt].ID, Percent(l.Confidence), Percent(l.Share))
-		if b := &c.Bounds[0]; b.Open {
+		switch b := &c.Bounds[0]; {
+		case !b.Open:
+			t += "is " + Bound(b.Calibrated) + " months"
+		case b.Profile > 0:
+			t += "is not above zero, so few having failed"
+		default:
 			t += "is not above zero"
-		} else {
-			t += "is " + Bound(b.Profile) + " months"
 		}
 		t += " (" + DistributionName(c.Distribution) + ")."
 		out = append(out, t)
@@ -331,4 +337,4 @@ func Agreement(e *analysis.Evaluation, g *analysis.Agreement) string {
 }
 
 // LifetimesHangOn qualifies every lifetime that is told by a distribution.
-const LifetimesHangOn = "The profile likelihood governs, since Wald's bound is mostly the bolder where units are few; where few failed both are bold. So small a share hangs on the distribution that is taken for granted. A lifetime is no shelf life by itself: what was observed at the storage condition decides."
+const LifetimesHangOn = "The bound by the profile likelihood, allowing for how few failed, governs. At 95 % it holds in about 94 or more of 100 simulated studies, and in nearly all where only a handful of many failed; without that allowance in as few as 89, by Wald in as few as 79. That is with the distribution known: so small a share hangs on the one that is taken for granted. A lifetime is no shelf life by itself: what was observed at the storage condition decides."

@@ -74,16 +74,16 @@ func TestNoFailure(t *testing.T) {
 // stands without its confidence and method.
 func TestLifetimesClaimNoMoreThanTheirNumbers(t *testing.T) {
 	e, l := unitsOf(3)
-	candidate := func(d lifetime.Distribution, open bool, profile float64) analysis.LifetimeCandidate {
+	candidate := func(d lifetime.Distribution, calibrated, profile float64) analysis.LifetimeCandidate {
 		return analysis.LifetimeCandidate{Result: &lifetime.Result{Status: lifetime.Fitted, Distribution: d, AICc: 30, EaKJ: 80, EaLow: 60, EaHigh: math.Inf(1)},
-			Bounds: []analysis.UnitBound{{Quantile: lifetime.Quantile{Celsius: 25, Estimate: 10.44, Profile: profile, Wald: 6.99, Open: open}, Storage: true}}}
+			Bounds: []analysis.UnitBound{{Quantile: lifetime.Quantile{Celsius: 25, Estimate: 10.44, Calibrated: calibrated, Profile: profile, Wald: 6.99, Open: calibrated == 0}, Storage: true}}}
 	}
 	fit := &analysis.LifetimeFit{Units: 40, Failed: 3, Temperatures: 2, CommonP: math.NaN(),
-		Candidates: []analysis.LifetimeCandidate{candidate(lifetime.Lognormal, false, 4.87), candidate(lifetime.Weibull, true, 0)}}
+		Candidates: []analysis.LifetimeCandidate{candidate(lifetime.Lognormal, 3.28, 4.87), candidate(lifetime.Weibull, 0, 3.9)}}
 	l[0].Joint = fit
 	got := strings.Join(LifetimeOverTemperatures(e, l[0]), " ")
 	want := "Lifetimes over 2 temperatures (3 of 40 units failed), lognormal (AICc 30.0; Weibull 30.0): activation energy 80.0 kJ/mol (95 % interval 60.0 to open). " +
-		"At 25 °C, 5 % of the units are estimated to have failed by 10.4 months; the one-sided 95 % lower bound is 4.8 by the profile likelihood and 6.9 by Wald (Weibull: 10.4, bound open). " +
+		"At 25 °C, 5 % of the units are estimated to have failed by 10.4 months; allowing for how few failed, the one-sided 95 % lower bound is 3.2; without that it is 4.8 by the profile likelihood and 6.9 by Wald (Weibull: 10.4, bound open). " +
 		"Whether one activation energy and one spread hold for all conditions could not be tested."
 	if got != want {
 		t.Errorf("%q\nwant %q", got, want)
@@ -93,7 +93,11 @@ func TestLifetimesClaimNoMoreThanTheirNumbers(t *testing.T) {
 	if !strings.Contains(said[0], "do not fit all conditions (p = 0.010): a prediction from them together is not to be relied on") || strings.Contains(said[0], "10.4") {
 		t.Errorf("the warning does not come before the number: %q", said)
 	}
-	fit.Candidates[0] = candidate(lifetime.Lognormal, true, 0)
+	fit.Candidates[0] = candidate(lifetime.Lognormal, 0, 4.87)
+	if got := strings.Join(LifetimeOverTemperatures(e, l[0]), " "); !strings.Contains(got, "allowing for how few failed, there is no one-sided 95 % lower bound above zero; without that it is 4.8 by the profile likelihood and 6.9 by Wald") {
+		t.Errorf("%q", got)
+	}
+	fit.Candidates[0] = candidate(lifetime.Lognormal, 0, 0)
 	if got := strings.Join(LifetimeOverTemperatures(e, l[0]), " "); !strings.Contains(got, "the data set no one-sided 95 % lower bound above zero") {
 		t.Errorf("%q", got)
 	}

@@ -1,6 +1,6 @@
 # Reference for the bounds of one attribute side by side: the mean, units, the mean
 # of all batches and a batch to come, of six made-up batches (results.csv, drawn
-# from a seed; also the study of the session bounds.txtar). Run in this folder:
+# from a seed). Run in this folder:
 # Rscript bounds.R
 # Lines by lm, pooled by anova at 0.25; units by R's noncentral t; all batches by
 # lme4's lmer with lmerTest's Satterthwaite; the batch to come by nested

@@ -8,7 +8,8 @@
 # The estimates, errors and likelihoods are survreg's (type interval2), the
 # quantiles and their errors predict.survreg's. The profiles are made by hand:
 # the log-likelihood by pnorm, dnorm or by the extreme value's own, on the log
-# scale, made greatest over the rest by nlminb, and uniroot on the level.
+# scale, made greatest over the rest by nlminb, and uniroot on the level; the
+# calibrated bound is on the level that Student's quantile sets for few failures.
 library(survival)
 R <- 8.314462618
 units <- out <- NULL
@@ -91,15 +92,20 @@ run <- function(case, d, arrhenius, at = NA, shares = c(0.05, 0.5)) {
       say(case, distribution, paste0(label, "_estimate"), exp(p$fit))
       say(case, distribution, paste0(label, "_se"), p$se.fit)
       say(case, distribution, paste0(label, "_wald"), exp(p$fit - qnorm(0.95) * p$se.fit))
-      level <- top - qnorm(0.95)^2 / 2
       q <- quantile0[[distribution]](share)
       held <- function(theta) if (arrhenius)
         greatest(function(par) loglik(d, distribution, theta - exp(par[2]) * q + par[1] * (d$u - new$u), exp(par[2])), c(b[2], log(fit$scale)))
         else greatest(function(par) loglik(d, distribution, theta - exp(par) * q, exp(par)), log(fit$scale))
-      far <- p$fit - p$se.fit
-      while (held(far) > level) far <- far - p$se.fit
-      say(case, distribution, paste0(label, "_profile"),
-          exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
+      told <- sum(d$units[is.finite(d$by)]) - sum(d$units[d$after == 0]) / 2
+      nu <- max(1, told - n)
+      square <- c(profile = qnorm(0.95)^2, calibrated = max(told, nu) * log1p(qt(0.95, nu)^2 / nu))
+      for (bound in names(square)) {
+        level <- top - square[[bound]] / 2
+        far <- p$fit - p$se.fit
+        while (held(far) > level) far <- far - p$se.fit
+        say(case, distribution, paste0(label, "_", bound),
+            exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
+      }
     }
   }
 }

@@ -123,16 +123,21 @@ run <- function(case, d, arrhenius, at = d$celsius[1]) {
     p <- predict(fit, new, type = "uquantile", p = 0.05, se.fit = TRUE)
     say(case, distribution, "estimate", exp(p$fit))
     say(case, distribution, "wald", exp(p$fit - qnorm(0.95) * p$se.fit))
-    level <- top - qnorm(0.95)^2 / 2
     q <- quantile0[[distribution]](0.05)
     held <- function(theta) if (arrhenius)
       greatest(function(par) loglik(d, distribution, theta - exp(par[2]) * q + par[1] * (d$u - new$u), exp(par[2])), c(b[2], log(fit$scale)))
       else greatest(function(par) loglik(d, distribution, theta - exp(par) * q, exp(par)), log(fit$scale))
     # Where few failed the profile may stay above the level however short the time:
     # there is then no bound, which is written as 0.
-    far <- p$fit - p$se.fit; step <- p$se.fit
-    while (held(far) > level && far > -2000) { far <- far - step; step <- 1.5 * step }
-    say(case, distribution, "profile", if (held(far) > level) 0 else exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
+    told <- sum(is.finite(d$by)) - sum(is.finite(d$by) & d$after == 0) / 2
+    nu <- max(1, told - k)
+    square <- c(profile = qnorm(0.95)^2, calibrated = max(told, nu) * log1p(qt(0.95, nu)^2 / nu))
+    for (bound in names(square)) {
+      level <- top - square[[bound]] / 2
+      far <- p$fit - p$se.fit; step <- p$se.fit
+      while (held(far) > level && far > -2000) { far <- far - step; step <- 1.5 * step }
+      say(case, distribution, bound, if (held(far) > level) 0 else exp(uniroot(function(t) held(t) - level, c(far, p$fit), tol = 1e-10)$root))
+    }
   }
 }
 appearance <- units[units$attribute == "appearance", ]

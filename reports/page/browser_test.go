@@ -186,9 +186,13 @@ func (x *tab) column(i int) []string {
 }
 
 // TestOpensInASecond: a page of 20,000 results has drawn what is to be read first,
-// and has ended loading, in less than a second. Others may use the machine, which only
-// ever makes it slower: so one of eight times is enough.
+// and has ended loading, in less than a second. The time is the browser's only where
+// nothing else runs: so it is taken on demand, as the gate does in a step of its own,
+// and not among the tests of other packages, which run at the same time.
 func TestOpensInASecond(t *testing.T) {
+	if os.Getenv("SHELFSPAN_TIMED") == "" {
+		t.Skip("SHELFSPAN_TIMED is not set: it times the browser, and wants the machine for itself")
+	}
 	page := written(t, thousands())
 	best, paint := math.Inf(1), 0.0
 	for range 8 {

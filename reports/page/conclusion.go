@@ -35,10 +35,10 @@ func (x *writer) conclusion() {
 		}
 	}
 	if t := x.LeftOut(); t != "" {
-		x.put("box", map[string]any{"ID": "left-out", "Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
+		x.put("box", map[string]any{"ID": "left-out", "Plain": true, "Title": words.TitleLeftOut, "Lines": []template.HTML{x.text(t)}})
 	}
 	x.facts()
-	x.put("box", map[string]any{"ID": "quote", "Title": words.TitleQuote, "Lines": []template.HTML{x.text(words.Quote(x.e))}})
+	x.put("box", map[string]any{"ID": "quote", "Plain": true, "Title": words.TitleQuote, "Lines": []template.HTML{x.text(words.Quote(x.e))}})
 	if v != nil && dossier.Extrapolates(v) {
 		x.paragraph("", words.Q1EConditions)
 	}

@@ -1,40 +1,16 @@
 package analysis_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
 	"shelfspan/analysis"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
-
-// referenceRows reads a reference table as maps from its heads.
-func referenceRows(t *testing.T, file string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../testdata/reference/" + file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range records[1:] {
-		row := map[string]string{}
-		for i, head := range records[0] {
-			row[head] = strings.TrimSpace(r[i])
-		}
-		out = append(out, row)
-	}
-	return out
-}
 
 // fitted evaluates a set of reference data as one attribute of a study.
 func fitted(t *testing.T, data []map[string]string, set, model, limits string) *analysis.Analysis {
@@ -93,12 +69,12 @@ func TestPathsOfAStudy(t *testing.T) {
 		{"tobit", "vanishes", "zero-order", "6", "lower = 0.15"},
 	} {
 		t.Run(c.set+" "+c.limits, func(t *testing.T) {
-			a := fitted(t, referenceRows(t, c.folder+"/data.csv"), c.set, c.model, c.limits)
+			a := fitted(t, reference.Table(t, c.folder+"/data.csv"), c.set, c.model, c.limits)
 			if len(a.Fits) == 0 || a.Model != c.model || (a.Curves != nil) != study.Model(c.model).Curved() || (a.Censored > 0) != (c.folder == "tobit") {
 				t.Fatalf("%s by %q, %d curves, %d censored: %v", a.Status, a.Model, len(a.Curves), a.Censored, a.Warnings)
 			}
 			compared, shortest := 0, math.Inf(1)
-			for _, r := range referenceRows(t, c.folder+"/lives.csv") {
+			for _, r := range reference.Table(t, c.folder+"/lives.csv") {
 				if r["set"] != c.set || r["limit"] != c.limit || r["decision"] != a.Pooling.Decision {
 					continue
 				}
@@ -160,13 +136,13 @@ func slicesHas(a *analysis.Analysis, code string) bool {
 // the AICc of R's fits: n·ln(2π·RSS/n) + n + 2k + 2k(k+1)/(n − k − 1), k = 3 curves'
 // parameters a batch and the variance.
 func TestAutoOffersCurves(t *testing.T) {
-	a := fitted(t, referenceRows(t, "plateau/data.csv"), "parallel", "auto", "lower = 43.0")
+	a := fitted(t, reference.Table(t, "plateau/data.csv"), "parallel", "auto", "lower = 43.0")
 	if a.Model != "approach-to-plateau" || len(a.Candidates) != 6 {
 		t.Errorf("%q of %v", a.Model, a.Candidates)
 	}
 	var rss float64
 	seen := map[string]bool{}
-	for _, r := range referenceRows(t, "plateau/fits.csv") {
+	for _, r := range reference.Table(t, "plateau/fits.csv") {
 		if r["set"] == "parallel" && r["decision"] == "separate" && !seen[r["batch"]] {
 			seen[r["batch"]] = true
 			rss = number(t, r["rss"])

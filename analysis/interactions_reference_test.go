@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"shelfspan/analysis"
+	"shelfspan/testdata/reference"
 )
 
 // near6 asks for 6 significant digits.
@@ -51,7 +52,7 @@ units = 2
 func TestRatesByFactor(t *testing.T) {
 	var table strings.Builder
 	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
-	for _, r := range referenceRows(t, "rates-by-factor/data.csv") {
+	for _, r := range reference.Table(t, "rates-by-factor/data.csv") {
 		time, condition := r["months"]+"M", "25C60"
 		if r["months"] == "0" {
 			time, condition = "0", ""
@@ -61,11 +62,11 @@ func TestRatesByFactor(t *testing.T) {
 	e := analysis.Evaluate(dataset(t, crossed+batches(4), table.String()), analysis.Options{
 		Interactions: analysis.InteractionOptions{Wanted: true, Adjust: analysis.None}})
 	rates := map[string]float64{}
-	for _, r := range referenceRows(t, "rates-by-factor/rates.csv") {
+	for _, r := range reference.Table(t, "rates-by-factor/rates.csv") {
 		rates[r["pack"]+" "+r["orientation"]] = number(t, r["rate"])
 	}
 	contrasts := map[string]map[string]string{}
-	for _, r := range referenceRows(t, "rates-by-factor/contrasts.csv") {
+	for _, r := range reference.Table(t, "rates-by-factor/contrasts.csv") {
 		contrasts[r["what"]] = r
 	}
 	if len(rates) != 4 || len(contrasts) != 5 || len(e.Interactions.Comparisons) != 5 {
@@ -142,7 +143,7 @@ units = 2
 `
 	var table strings.Builder
 	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
-	for _, r := range referenceRows(t, "months-by-energy/data.csv") {
+	for _, r := range reference.Table(t, "months-by-energy/data.csv") {
 		time, condition := r["months"]+"M", r["celsius"]+"C"
 		if r["months"] == "0" {
 			time, condition = "0", ""
@@ -150,7 +151,7 @@ units = 2
 		fmt.Fprintf(&table, "B%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], time, r["unit"], r["value"])
 	}
 	e := analysis.Evaluate(dataset(t, study+batches(3), table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
-	rows := referenceRows(t, "months-by-energy/months.csv")
+	rows := reference.Table(t, "months-by-energy/months.csv")
 	if len(rows) != 3 || len(e.Interactions.Comparisons) != 3 {
 		t.Fatalf("%d rows of R, %d comparisons", len(rows), len(e.Interactions.Comparisons))
 	}
@@ -177,7 +178,7 @@ units = 2
 func declared(t *testing.T, file string, keep func(batch string) bool, write func(r map[string]string) string) string {
 	t.Helper()
 	var b strings.Builder
-	for _, r := range referenceRows(t, file) {
+	for _, r := range reference.Table(t, file) {
 		if keep(r["batch"]) {
 			fmt.Fprintf(&b, "\n[[batch]]\nid = \"B%s\"\n%s\n", r["batch"], write(r))
 		}
@@ -204,7 +205,7 @@ func TestScales(t *testing.T) {
 		})
 	var table strings.Builder
 	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
-	for _, r := range referenceRows(t, "scales/data.csv") {
+	for _, r := range reference.Table(t, "scales/data.csv") {
 		time, condition := r["months"]+"M", "25C60"
 		if r["months"] == "0" {
 			time, condition = "0", ""
@@ -212,7 +213,7 @@ func TestScales(t *testing.T) {
 		fmt.Fprintf(&table, "B%s,%s,%s,%s,u%s,assay,%s\n", r["batch"], condition, r["pack"], time, r["unit"], r["value"])
 	}
 	e := analysis.Evaluate(dataset(t, toml, table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true, Scale: true}})
-	rows := referenceRows(t, "scales/scales.csv")
+	rows := reference.Table(t, "scales/scales.csv")
 	if len(rows) != 4 || len(e.Interactions.Scale) != 4 {
 		t.Fatalf("%d rows of R, %d comparisons of scales", len(rows), len(e.Interactions.Scale))
 	}
@@ -246,7 +247,7 @@ func TestPairs(t *testing.T) {
 			})
 		var table strings.Builder
 		table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
-		for _, r := range referenceRows(t, "pairs/data.csv") {
+		for _, r := range reference.Table(t, "pairs/data.csv") {
 			time, condition := r["weeks"]+"W", "50C"
 			if r["weeks"] == "0" {
 				time, condition = "0", ""
@@ -258,7 +259,7 @@ func TestPairs(t *testing.T) {
 		e := analysis.Evaluate(dataset(t, toml, table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true, Pairs: true}})
 		found := 0
 		for _, p := range e.Interactions.Pairs {
-			for _, r := range referenceRows(t, "pairs/pairs.csv") {
+			for _, r := range reference.Table(t, "pairs/pairs.csv") {
 				if r["set"] != set || r["one"] != p.One || r["other"] != p.Other {
 					continue
 				}
@@ -322,15 +323,15 @@ units = 4
 `
 	var table strings.Builder
 	table.WriteString("batch,condition,pack,time,unit,attribute,value\n")
-	for _, r := range referenceRows(t, "lifetime-difference/looks.csv") {
+	for _, r := range reference.Table(t, "lifetime-difference/looks.csv") {
 		fmt.Fprintf(&table, "B%s,25C60,%s,%sM,u%s,%s,%s\n", r["batch"], r["pack"], r["months"], r["unit"], r["attribute"], r["value"])
 	}
 	e := analysis.Evaluate(dataset(t, study+batches(3), table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
 	fits := map[string]map[string]string{}
-	for _, r := range referenceRows(t, "lifetime-difference/difference.csv") {
+	for _, r := range reference.Table(t, "lifetime-difference/difference.csv") {
 		fits[r["attribute"]+r["pack"]+r["distribution"]] = r
 	}
-	rows := referenceRows(t, "lifetime-difference/tests.csv")
+	rows := reference.Table(t, "lifetime-difference/tests.csv")
 	if len(rows) != 6 || len(e.Interactions.Comparisons) != 6 {
 		t.Fatalf("%d rows of R, %d comparisons", len(rows), len(e.Interactions.Comparisons))
 	}

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"shelfspan/analysis"
+	"shelfspan/testdata/reference"
 )
 
 // threePacks is a study of a jar, which is the control, a tube, and a can that
@@ -55,7 +56,7 @@ func compared(t *testing.T, set string, o analysis.InteractionOptions) *analysis
 	var table strings.Builder
 	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
 	n, unit := 0, 0
-	for _, r := range referenceRows(t, "comparison/data.csv") {
+	for _, r := range reference.Table(t, "comparison/data.csv") {
 		if r["set"] != set {
 			continue
 		}
@@ -80,7 +81,7 @@ func TestFamiliesOfAStudy(t *testing.T) {
 			x := compared(t, set, analysis.InteractionOptions{Adjust: adjust})
 			found := 0
 			for _, c := range x.Comparisons {
-				for _, r := range referenceRows(t, "comparison/families.csv") {
+				for _, r := range reference.Table(t, "comparison/families.csv") {
 					if r["set"] != set || r["family"] != string(adjust) || r["what"] != c.Level+" / "+c.Against || c.Factor != "pack" {
 						continue
 					}
@@ -152,7 +153,7 @@ func made(t rapid.TB, seed uint64, n int, rates map[string]float64, packs ...str
 // costs 13 points of power; in ten it has 27, and costs 3.
 func TestErrorRateAndPower(t *testing.T) {
 	alike := map[string]float64{"jar": -0.2, "tube": -0.2, "can": -0.2, "pump": -0.2}
-	for _, r := range referenceRows(t, "comparison-power/power.csv") {
+	for _, r := range reference.Table(t, "comparison-power/power.csv") {
 		n := int(number(t, r["batches"]))
 		harmful := map[string]float64{"jar": -0.2, "tube": -0.2 - number(t, r["harm"]), "can": -0.2, "pump": -0.2}
 		studies := map[int][2]int{3: {2000, 600}, 10: {0, 400}}[n]

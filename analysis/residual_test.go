@@ -8,12 +8,13 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/study"
+	"shelfspan/testdata/reference"
 )
 
 // What the lines leave over is what R's lm leaves over, on the value's scale
 // whatever scale the line is fitted on; see testdata/reference/fit-residuals.
 func TestResidualsAgainstR(t *testing.T) {
-	data := referenceRows(t, "fit-residuals/residuals.csv")
+	data := reference.Table(t, "fit-residuals/residuals.csv")
 	for _, model := range []string{"zero-order", "first-order"} {
 		var table strings.Builder
 		table.WriteString("batch,condition,time,attribute,value,unit\n")
@@ -51,7 +52,7 @@ func TestResidualsAgainstR(t *testing.T) {
 			}
 		}
 
-		for _, r := range referenceRows(t, "fit-residuals/lines.csv") {
+		for _, r := range reference.Table(t, "fit-residuals/lines.csv") {
 			if r["attribute"] != model {
 				continue
 			}

@@ -1,63 +1,30 @@
 package comparison_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"shelfspan/analysis/comparison"
+	"shelfspan/testdata/reference"
 )
-
-func table(t *testing.T, file string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/comparison/" + file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range records[1:] {
-		row := map[string]string{}
-		for i, h := range records[0] {
-			row[h] = strings.TrimSpace(r[i])
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
 
 // load gives a set of the reference data.
 func load(t *testing.T, set string) (in comparison.Input, batches int) {
 	t.Helper()
 	arms := map[comparison.Arm]int{}
-	for _, r := range table(t, "data.csv") {
+	for _, r := range reference.Table(t, "comparison/data.csv") {
 		if r["set"] != set {
 			continue
 		}
-		a := comparison.Arm{Batch: int(number(t, r["batch"])) - 1, Combination: int(number(t, r["combo"])) - 1}
+		a := comparison.Arm{Batch: int(reference.Number(t, r["batch"])) - 1, Combination: int(reference.Number(t, r["combo"])) - 1}
 		i, known := arms[a]
 		if !known {
 			i = len(in.Arms)
 			arms[a] = i
 			in.Arms = append(in.Arms, a)
 		}
-		in.Observations = append(in.Observations, comparison.Observation{Arm: i, Start: int(number(t, r["start"])), X: number(t, r["months"]), Z: number(t, r["z"])})
+		in.Observations = append(in.Observations, comparison.Observation{Arm: i, Start: int(reference.Number(t, r["start"])), X: reference.Number(t, r["months"]), Z: reference.Number(t, r["z"])})
 		batches = max(batches, a.Batch+1)
 	}
 	return in, batches
@@ -78,7 +45,7 @@ func TestWithinBatches(t *testing.T) {
 		if f.Varies != (set == "varies") || len(f.Lost)+len(f.Apart) > 0 {
 			t.Errorf("%s: varies %v, lost %v, apart %v", set, f.Varies, f.Lost, f.Apart)
 		}
-		for _, r := range table(t, "within.csv") {
+		for _, r := range reference.Table(t, "comparison/within.csv") {
 			if r["set"] != set {
 				continue
 			}
@@ -89,8 +56,8 @@ func TestWithinBatches(t *testing.T) {
 			}
 			contrast, known := f.Contrast(weights)
 			e := f.Of(contrast)
-			if !known || !near(e.Value, number(t, r["value"])) || !near(e.SE, number(t, r["se"])) || e.DF != int(number(t, r["df"])) || !near(e.P, number(t, r["p"])) ||
-				!near(f.AdditivityF, number(t, r["additivityF"])) || !near(f.AdditivityP, number(t, r["additivityP"])) {
+			if !known || !near(e.Value, reference.Number(t, r["value"])) || !near(e.SE, reference.Number(t, r["se"])) || e.DF != int(reference.Number(t, r["df"])) || !near(e.P, reference.Number(t, r["p"])) ||
+				!near(f.AdditivityF, reference.Number(t, r["additivityF"])) || !near(f.AdditivityP, reference.Number(t, r["additivityP"])) {
 				t.Errorf("%s, %s: %+v, F %g, p %g; R has %v", set, r["what"], e, f.AdditivityF, f.AdditivityP, r)
 			}
 		}
@@ -119,7 +86,7 @@ func TestBetweenBatches(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, r := range table(t, "between.csv") {
+		for _, r := range reference.Table(t, "comparison/between.csv") {
 			if r["set"] != set {
 				continue
 			}
@@ -128,7 +95,7 @@ func TestBetweenBatches(t *testing.T) {
 				contrast = []float64{0, 0, 1}
 			}
 			e := b.Of(contrast)
-			if b.Those || !near(e.Value, number(t, r["value"])) || !near(e.SE, number(t, r["se"])) || e.DF != int(number(t, r["df"])) || !near(e.P, number(t, r["p"])) {
+			if b.Those || !near(e.Value, reference.Number(t, r["value"])) || !near(e.SE, reference.Number(t, r["se"])) || e.DF != int(reference.Number(t, r["df"])) || !near(e.P, reference.Number(t, r["p"])) {
 				t.Errorf("%s, %s: %+v; R has %v", set, r["what"], e, r)
 			}
 		}

@@ -9,14 +9,15 @@ import (
 
 	"shelfspan/analysis/censored"
 	"shelfspan/analysis/noncentral"
+	"shelfspan/testdata/reference"
 )
 
 // The cut against √(m·ln(1 + t²/ν)) with R's qt (4.2.2; calibrated.R in
 // testdata/reference/lifetime), on either side of where the series takes over.
 func TestCutAgainstR(t *testing.T) {
 	worst := 0.0
-	for _, row := range readCSV(t, "lifetime/cuts.csv") {
-		m, nu, confidence, want := number(t, row[0]), number(t, row[1]), number(t, row[2]), number(t, row[3])
+	for _, row := range reference.Rows(t, "lifetime/cuts.csv") {
+		m, nu, confidence, want := reference.Number(t, row[0]), reference.Number(t, row[1]), reference.Number(t, row[2]), reference.Number(t, row[3])
 		got := studentCut(m, nu, confidence)
 		worst = max(worst, math.Abs(got-want))
 		if !(math.Abs(got-want) <= 1e-8) {
@@ -52,8 +53,8 @@ func TestCutEnds(t *testing.T) {
 // freedom: below Student's, to which the profile comes at the cut of n − 1. The
 // samples and numbers are R's (complete.csv, by calibrated.R).
 func TestCompleteSampleAgainstR(t *testing.T) {
-	for _, row := range readCSV(t, "lifetime/complete.csv") {
-		n, mean, sd := number(t, row[0]), number(t, row[1]), number(t, row[2])
+	for _, row := range reference.Rows(t, "lifetime/complete.csv") {
+		n, mean, sd := reference.Number(t, row[0]), reference.Number(t, row[1]), reference.Number(t, row[2])
 		r := completeSample(t, n)
 		q, err := r.Quantile(0.5, 0, 0.95)
 		if err != nil {
@@ -63,7 +64,7 @@ func TestCompleteSampleAgainstR(t *testing.T) {
 		if math.Abs(r.Location-mean) > 1e-9 || math.Abs(r.Scale-sd*math.Sqrt((n-1)/n)) > 1e-9 {
 			t.Errorf("%v units: location %v, scale %v, R has mean %v, standard deviation %v", n, r.Location, r.Scale, mean, sd)
 		}
-		student, calibrated := number(t, row[3]), number(t, row[4])
+		student, calibrated := reference.Number(t, row[3]), reference.Number(t, row[4])
 		if math.Abs(q.Calibrated/calibrated-1) > 1e-7 || !(q.Calibrated < student) || !(student < q.Profile) {
 			t.Errorf("%v units: calibrated %.10g, profile %.10g; R has %.10g, by Student %.10g", n, q.Calibrated, q.Profile, calibrated, student)
 		}
@@ -95,8 +96,8 @@ func completeSample(t *testing.T, n float64) *Result {
 // of freedom is no more than k·√n. Quantile's doc comment and DEVELOPERS.md have
 // these numbers; R's are from its own pt and profiles.
 func TestCompleteSampleCoverage(t *testing.T) {
-	for _, row := range readCSV(t, "lifetime/complete.csv") {
-		n := number(t, row[0])
+	for _, row := range reference.Rows(t, "lifetime/complete.csv") {
+		n := reference.Number(t, row[0])
 		r := completeSample(t, n)
 		q, err := r.Quantile(0.05, 0, 0.95)
 		if err != nil {
@@ -109,7 +110,7 @@ func TestCompleteSampleCoverage(t *testing.T) {
 		profile, calibrated := covers(q.Profile), covers(q.Calibrated)
 		r.fit.bound(&q, math.Log(q.Estimate)-r.fit.centre, mathext.NormalQuantile(0.05), 0, mathext.NormalQuantile(0.95), studentCut(n, n-1, 0.95))
 		for i, got := range []float64{profile, calibrated, covers(q.Calibrated)} {
-			if want := number(t, row[5+i]); math.Abs(got-want) > 1e-6 {
+			if want := reference.Number(t, row[5+i]); math.Abs(got-want) > 1e-6 {
 				t.Errorf("%v units, column %d: covers %.8f, R has %.8f", n, 6+i, got, want)
 			}
 		}

@@ -1,69 +1,46 @@
 package lifetime
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"shelfspan/analysis/censored"
+	"shelfspan/testdata/reference"
 )
 
-func differenceRows(t *testing.T, file string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/lifetime-difference/" + file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range records[1:] {
-		row := map[string]string{}
-		for i, head := range records[0] {
-			row[head] = r[i]
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
 // groups gives the units of an attribute in a pack and in the jar.
-func groups(t *testing.T, attribute, pack string) (other, reference []censored.Interval) {
+func groups(t *testing.T, attribute, pack string) (other, control []censored.Interval) {
 	t.Helper()
-	for _, r := range differenceRows(t, "units.csv") {
-		i := censored.Interval{After: number(t, r["after"]), By: number(t, r["by"]), Units: 1}
+	for _, r := range reference.Table(t, "lifetime-difference/units.csv") {
+		i := censored.Interval{After: reference.Number(t, r["after"]), By: reference.Number(t, r["by"]), Units: 1}
 		switch {
 		case r["attribute"] != attribute:
 		case r["pack"] == pack:
 			other = append(other, i)
 		case r["pack"] == "jar":
-			reference = append(reference, i)
+			control = append(control, i)
 		}
 	}
-	return other, reference
+	return other, control
 }
 
 // The difference of two groups, its error, likelihood-ratio test and profile
 // interval are those of R's survreg with a factor.
 func TestDifferenceAgainstR(t *testing.T) {
-	rows := differenceRows(t, "difference.csv")
+	rows := reference.Table(t, "lifetime-difference/difference.csv")
 	if len(rows) != 6 {
 		t.Fatalf("%d rows", len(rows))
 	}
 	for _, r := range rows {
-		other, reference := groups(t, r["attribute"], r["pack"])
+		other, control := groups(t, r["attribute"], r["pack"])
 		for _, level := range []struct {
 			confidence float64
 			low, high  string
 		}{{0.95, "low", "high"}, {1 - 0.05/3, "low_three", "high_three"}} {
-			d := FitDifference(DifferenceInput{Reference: reference, Other: other, Distribution: Distribution(r["distribution"]), Confidence: level.confidence})
-			if d.Status != Fitted || d.Failed[0] != number(t, r["failed"]) || d.Failed[1] != number(t, r["against_failed"]) {
+			d := FitDifference(DifferenceInput{Reference: control, Other: other, Distribution: Distribution(r["distribution"]), Confidence: level.confidence})
+			if d.Status != Fitted || d.Failed[0] != reference.Number(t, r["failed"]) || d.Failed[1] != reference.Number(t, r["against_failed"]) {
 				t.Errorf("%v: %s %s, failed %v", r, d.Status, d.Reason, d.Failed)
 				continue
 			}
@@ -74,7 +51,7 @@ func TestDifferenceAgainstR(t *testing.T) {
 				{"ln_ratio", d.LnRatio}, {"se", d.SE}, {"location", d.Location}, {"scale", d.Scale}, {"loglik", d.LogLikelihood}, {"chi", d.ChiSquare}, {"p", d.P},
 				{level.low, d.Low}, {level.high, d.High},
 			} {
-				if want := number(t, r[q.name]); math.Abs(q.got-want) > 1e-6*math.Abs(want) {
+				if want := reference.Number(t, r[q.name]); math.Abs(q.got-want) > 1e-6*math.Abs(want) {
 					t.Errorf("%s, %s, %s, %s: %.9g; R has %.9g", r["attribute"], r["pack"], r["distribution"], q.name, q.got, want)
 				}
 			}
@@ -89,9 +66,9 @@ func TestNoDifference(t *testing.T) {
 	}
 	mixed := []censored.Interval{unit(0, 3), unit(3, 6), unit(6, inf), unit(3, inf), unit(0, 6)}
 	for _, c := range []struct {
-		name             string
-		other, reference []censored.Interval
-		status           Status
+		name           string
+		other, control []censored.Interval
+		status         Status
 	}{
 		{"none failed in one", []censored.Interval{unit(6, inf), unit(6, inf)}, mixed, EaOpen},
 		{"all failed in one at the first look", []censored.Interval{unit(0, 3), unit(0, 3)}, mixed, EaOpen},
@@ -101,7 +78,7 @@ func TestNoDifference(t *testing.T) {
 		{"failed before storage", []censored.Interval{unit(0, 0), unit(3, 6)}, mixed, AtStart},
 		{"none", []censored.Interval{unit(math.NaN(), 3)}, mixed, Refused},
 	} {
-		d := FitDifference(DifferenceInput{Reference: c.reference, Other: c.other, Distribution: Lognormal, Confidence: 0.95})
+		d := FitDifference(DifferenceInput{Reference: c.control, Other: c.other, Distribution: Lognormal, Confidence: 0.95})
 		if d.Status != c.status || d.Reason == "" || d.LnRatio != 0 {
 			t.Errorf("%s: %s (%s), %g", c.name, d.Status, d.Reason, d.LnRatio)
 		}
@@ -135,8 +112,8 @@ func TestDifferenceProperties(t *testing.T) {
 			return out
 		}
 		for _, of := range []Distribution{Lognormal, Weibull} {
-			fit := func(reference, other []censored.Interval) *Difference {
-				return FitDifference(DifferenceInput{Reference: reference, Other: other, Distribution: of, Confidence: 0.95})
+			fit := func(control, other []censored.Interval) *Difference {
+				return FitDifference(DifferenceInput{Reference: control, Other: other, Distribution: of, Confidence: 0.95})
 			}
 			d, turned, days := fit(a, b), fit(b, a), fit(scaled(a), scaled(b))
 			if d.Status != turned.Status || d.Status != days.Status {

@@ -1,48 +1,23 @@
 package lifetime
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"shelfspan/analysis/censored"
+	"shelfspan/testdata/reference"
 )
 
 var inf = math.Inf(1)
-
-func readCSV(t testing.TB, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func number(t testing.TB, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 // referenceUnits reads the units of every case of testdata/reference/lifetime.
 func referenceUnits(t testing.TB) map[string][]Observation {
 	t.Helper()
 	units := map[string][]Observation{}
-	for _, r := range readCSV(t, "lifetime/units.csv") {
-		units[r[0]] = append(units[r[0]], Observation{Celsius: number(t, r[1]),
-			Interval: censored.Interval{After: number(t, r[2]), By: number(t, r[3]), Units: number(t, r[4])}})
+	for _, r := range reference.Rows(t, "lifetime/units.csv") {
+		units[r[0]] = append(units[r[0]], Observation{Celsius: reference.Number(t, r[1]),
+			Interval: censored.Interval{After: reference.Number(t, r[2]), By: reference.Number(t, r[3]), Units: reference.Number(t, r[4])}})
 	}
 	return units
 }
@@ -56,8 +31,8 @@ func TestReference(t *testing.T) {
 	units := referenceUnits(t)
 	fits := map[string]*Result{}
 	worst, worstProfile := 0.0, 0.0
-	for _, row := range readCSV(t, "lifetime/lifetime.csv") {
-		name, distribution, quantity, want := row[0], Distribution(row[1]), row[2], number(t, row[3])
+	for _, row := range reference.Rows(t, "lifetime/lifetime.csv") {
+		name, distribution, quantity, want := row[0], Distribution(row[1]), row[2], reference.Number(t, row[3])
 		r := fits[name+row[1]]
 		if r == nil {
 			r = Fit(Input{Observations: units[name], Distribution: distribution, Confidence: 0.95,
@@ -77,9 +52,9 @@ func TestReference(t *testing.T) {
 			part := strings.Split(place, "_")
 			celsius := 25.0
 			if part[0] != "" {
-				celsius = number(t, part[0])
+				celsius = reference.Number(t, part[0])
 			}
-			q, err := r.Quantile(number(t, part[1]), celsius, 0.95)
+			q, err := r.Quantile(reference.Number(t, part[1]), celsius, 0.95)
 			if err != nil {
 				t.Fatal(err)
 			}

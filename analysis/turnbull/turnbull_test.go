@@ -1,17 +1,15 @@
 package turnbull
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"shelfspan/analysis/censored"
+	"shelfspan/testdata/reference"
 )
 
 var inf = math.Inf(1)
@@ -27,37 +25,14 @@ func known(list ...of) []censored.Interval {
 	return out
 }
 
-func readCSV(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/turnbull/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
-
 // Against Turnbull's self-consistency run in R until nothing moves, and survfit
 // of the package survival 3.5-3 with its tolerance at 1e-12 (R 4.2.2; script, data and
 // output in testdata/reference/turnbull). The turbine wheels are those of Nelson,
 // Applied Life Data Analysis, 1982.
 func TestReference(t *testing.T) {
 	data := map[string][]censored.Interval{}
-	for _, r := range readCSV(t, "intervals.csv") {
-		data[r[0]] = append(data[r[0]], censored.Interval{After: number(t, r[1]), By: number(t, r[2]), Units: number(t, r[3])})
+	for _, r := range reference.Rows(t, "turnbull/intervals.csv") {
+		data[r[0]] = append(data[r[0]], censored.Interval{After: reference.Number(t, r[1]), By: reference.Number(t, r[2]), Units: reference.Number(t, r[3])})
 	}
 	got := map[string]*Result{}
 	for name, x := range data {
@@ -72,15 +47,15 @@ func TestReference(t *testing.T) {
 		got[name] = r
 	}
 	jumps := map[string]int{}
-	for _, row := range readCSV(t, "turnbull.csv") {
-		r, want := got[row[0]], number(t, row[4])
+	for _, row := range reference.Rows(t, "turnbull/turnbull.csv") {
+		r, want := got[row[0]], reference.Number(t, row[4])
 		if row[1] == "loglik" {
 			if math.Abs(r.LogLikelihood/want-1) > 1e-10 {
 				t.Errorf("%s: log-likelihood %.12g, R has %.12g", row[0], r.LogLikelihood, want)
 			}
 			continue
 		}
-		after, by := number(t, row[2]), number(t, row[3])
+		after, by := reference.Number(t, row[2]), reference.Number(t, row[3])
 		sum, share := 0.0, math.NaN()
 		for _, j := range r.Jumps {
 			if j.By <= by {

@@ -22,9 +22,9 @@ func arrheniusCommand() *cli.Command {
 		Usage: "what the temperatures say together: activation energy, predicted life at storage temperature",
 		UsageText: `shelfspan arrhenius --study STUDY.toml --results RESULTS.csv [options]
 
-Fits all temperatures at once with one activation energy, checks that against
-a rate for each condition, and predicts the life at the storage temperature and
-at any other.
+Fits all temperatures at once with one activation energy, checks that
+against a rate for each condition, and predicts the life at the storage
+temperature and at any other.
 
    shelfspan arrhenius -s study.toml -r results.csv
    shelfspan arrhenius -s study.toml -r results.csv --at 30 --at 5 --attribute assay

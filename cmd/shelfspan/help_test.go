@@ -37,6 +37,18 @@ func TestHelpKeepsTheWidth(t *testing.T) {
 	}
 }
 
+// What a command does is set in lines that fit 80 columns with their indent of three:
+// one that is longer would be broken once more, and leave a word alone on a line.
+func TestHelpIsBrokenOnce(t *testing.T) {
+	for _, c := range commands() {
+		for line := range strings.Lines(c.UsageText) {
+			if line = strings.TrimRight(line, "\n"); utf8.RuneCountInString(line) > 77 && !example.MatchString("   "+line) {
+				t.Errorf("%s: %q", c.Name, line)
+			}
+		}
+	}
+}
+
 // By hand: options hang below their texts, and stand above them where there is
 // no room for that.
 func TestPrintHelp(t *testing.T) {

@@ -21,11 +21,11 @@ func interactionsCommand() *cli.Command {
 		Usage: "which pack, orientation or ingredient harms the product, and how many months it costs",
 		UsageText: `shelfspan interactions --study STUDY.toml --results RESULTS.csv [options]
 
-Compares the rates of packs, orientations and ingredients with the control or
-reference: how much faster, how surely, and how many months of the shelf life
-that costs at the storage condition. --scale asks whether pilot and production
-batches age like bench batches; --pairs which two ingredients do more together
-than each alone.
+Compares the rates of packs, orientations and ingredients with the control
+or reference: how much faster, how surely, and how many months of the shelf
+life that costs at the storage condition. --scale asks whether pilot and
+production batches age like bench batches; --pairs which two ingredients do
+more together than each alone.
 
    shelfspan interactions -s study.toml -r results.csv
    shelfspan interactions -s study.toml -r results.csv --against pack=tube --adjust tukey

@@ -51,12 +51,12 @@ Writes the stability summary, as a PDF to sign and file and as a web page to
 read on a screen: the conclusion and its rule, the protocol and how far the
 pulls have come, every result, a chart with its fit and tests for each
 analysis, what the temperatures say together, warnings, methods with their
-sources, and the hashes of the inputs. Both say the same; the page is one file
-that fetches nothing. Beside them go the data: results.csv, fits.csv,
+sources, and the hashes of the inputs. Both say the same; the page is one
+file that fetches nothing. Beside them go the data: results.csv, fits.csv,
 schedule.csv and evaluation.json. The same inputs and options give the same
-files, byte for byte. -o FILE.pdf or FILE.html writes that one alone. --section
-picks parts of the documents; the conclusion and the provenance are always in,
-and the first page says what was left out.
+files, byte for byte. -o FILE.pdf or FILE.html writes that one alone.
+--section picks parts of the documents; the conclusion and the provenance
+are always in, and the first page says what was left out.
 
    shelfspan report -s study.toml -r results.csv
    shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/

@@ -17,8 +17,8 @@ func shelfLifeCommand() *cli.Command {
 		UsageText: `shelfspan shelf-life --study STUDY.toml --results RESULTS.csv [options]
 
 States the shelf life that the data at the storage condition support, which
-attribute and pack limit it and by which rule, and whether it meets the claim.
-Every attribute, pack and orientation is evaluated side by side.
+attribute and pack limit it and by which rule, and whether it meets the
+claim. Every attribute, pack and orientation is evaluated side by side.
 
    shelfspan shelf-life -s study.toml -r results.csv
    shelfspan shelf-life -s study.toml -r lab.csv -r weighings.csv --format json

@@ -41,12 +41,9 @@ func (in Input) Origin() Origin {
 }
 
 // Record writes an origin as it is kept in a document, in JSON.
-func (o Origin) Record() string {
+func (o Origin) Record() (string, error) {
 	text, err := json.Marshal(o)
-	if err != nil { // strings and numbers have a JSON
-		panic(err)
-	}
-	return string(text)
+	return string(text), err
 }
 
 // ErrForeign is a record that no document of this program has.

@@ -78,12 +78,16 @@ func (x *writer) headings() (n int) {
 func Write(w io.Writer, in Input) error {
 	e := in.Evaluation
 	s := e.Dataset.Study
+	record, err := in.Origin().Record()
+	if err != nil {
+		return err
+	}
 	doc := pdf.New(pdf.Info{
 		Title:  in.Name(),
 		Kind:   "Stability summary",
 		Footer: fmt.Sprintf("Study %s · inputs and options %s · shelfspan %s", s.ID, in.Fingerprint(), in.Version),
 		Date:   s.Start.Time(),
-		Record: in.Origin().Record(),
+		Record: record,
 	})
 	x := &writer{Input: in, s: s, d: e.Dataset, e: e, Document: doc}
 	x.listed = x.headings()
@@ -92,7 +96,7 @@ func Write(w io.Writer, in Input) error {
 			s.write(x)
 		}
 	}
-	_, err := doc.WriteTo(w)
+	_, err = doc.WriteTo(w)
 	return err
 }
 

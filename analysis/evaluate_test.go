@@ -10,8 +10,7 @@ import (
 
 	"shelfspan/analysis"
 	"shelfspan/study"
-	"shelfspan/study/intake"
-	"shelfspan/study/protocol"
+	"shelfspan/testdata"
 )
 
 // head is an invented study of one balm: time zero and four pulls in storage,
@@ -83,15 +82,7 @@ B1,40C75,6M,assay,99.0
 // dataset takes in a study file and a table of results as a user writes them.
 func dataset(t rapid.TB, toml, csv string) *study.Dataset {
 	t.Helper()
-	s, err := protocol.Read("study.toml", []byte(toml))
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := intake.Read(s, intake.Source{Name: "r.csv", Reader: strings.NewReader(csv)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
+	return testdata.Study(t, toml, testdata.Table("r.csv", csv))
 }
 
 func supported(t rapid.TB, toml, csv string) *analysis.Evaluation {

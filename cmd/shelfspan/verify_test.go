@@ -13,9 +13,8 @@ import (
 	"shelfspan/analysis"
 	"shelfspan/reports/summary"
 	"shelfspan/study"
-	"shelfspan/study/intake"
-	"shelfspan/study/protocol"
 	"shelfspan/study/schedule"
+	"shelfspan/testdata"
 )
 
 // A file whose digest fits may still say anything: what it was made by and with
@@ -30,17 +29,10 @@ func TestVerifyBelievesNoRecord(t *testing.T) {
 	}
 	call := []string{"shelfspan", "report", "-s", filepath.Join(dir, "study.toml"), "-r", filepath.Join(dir, "r.csv")}
 	input := func() summary.Input {
-		s, err := protocol.Read("study.toml", []byte(smallStudy))
-		if err != nil {
-			t.Fatal(err)
-		}
-		d, err := intake.Read(s, intake.Source{Name: "r.csv", Reader: strings.NewReader(table)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		d := testdata.Study(t, smallStudy, testdata.Table("r.csv", table))
 		return summary.Input{
 			Evaluation: analysis.Evaluate(d, analysis.Options{Trends: true, Supported: true, Arrhenius: true, Interactions: analysis.InteractionOptions{Wanted: true}}),
-			Schedule:   schedule.Plan(s), Version: version,
+			Schedule:   schedule.Plan(d.Study), Version: version,
 			StudyFile: study.Input{Path: "study.toml", SHA256: sumOf(smallStudy)},
 		}
 	}

@@ -1,15 +1,34 @@
 package dossier
 
 import (
+	"math"
 	"slices"
 	"strings"
 
 	"shelfspan/reports/words"
+	"shelfspan/study"
 )
 
 // Protocol tabulates what was to be done: conditions, batches, packs, attributes.
 func (in Input) Protocol() []Grid {
 	return []Grid{in.conditions(), in.batches(), in.packs(), in.attributes()}
+}
+
+// Facts are the claim and its setting, in the order of words.HeadsFacts.
+func (in Input) Facts() []string {
+	e := in.Evaluation
+	s := e.Dataset.Study
+	claim, storage, rules := "none stated", "none named", "ICH Q1E limits of extrapolation"
+	if m := in.Claim(); !math.IsNaN(m) {
+		claim = words.Planned(m) + " months"
+	}
+	if s.StoreAt >= 0 {
+		storage = words.Storage(s)
+	}
+	if s.Rules == study.NoRules {
+		rules = "none: extrapolation is not capped"
+	}
+	return []string{claim, storage, rules, words.Percent(e.Confidence), words.Planned(float64(len(s.Batches)))}
 }
 
 func (in Input) conditions() Grid {

@@ -23,6 +23,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"shelfspan/analysis"
+	"shelfspan/testdata"
 )
 
 // missing skips a test for want of a program, or fails it in the gate, which
@@ -193,7 +194,7 @@ func TestOpensInASecond(t *testing.T) {
 	if os.Getenv("SHELFSPAN_TIMED") == "" {
 		t.Skip("SHELFSPAN_TIMED is not set: it times the browser, and wants the machine for itself")
 	}
-	page := written(t, thousands())
+	page := written(t, whole(testdata.Thousands(t)))
 	best, paint := math.Inf(1), 0.0
 	for range 8 {
 		x := shown(t, page)

@@ -2,13 +2,11 @@ package page
 
 import (
 	"html/template"
-	"math"
 	"strings"
 
 	"shelfspan/reports/chart"
 	"shelfspan/reports/dossier"
 	"shelfspan/reports/words"
-	"shelfspan/study"
 )
 
 // conclusion writes what a reader looks for first: what is supported and by what
@@ -53,29 +51,15 @@ func (x *writer) conclusion() {
 
 // facts is the claim and its setting.
 func (x *writer) facts() {
-	claim := "none stated"
-	if m := x.Claim(); !math.IsNaN(m) {
-		claim = words.Planned(m) + " months"
-	}
-	storage := "none named"
-	if x.s.StoreAt >= 0 {
-		storage = words.Storage(x.s)
-	}
-	rules := "ICH Q1E limits of extrapolation"
-	if x.s.Rules == study.NoRules {
-		rules = "none: extrapolation is not capped"
-	}
 	type fact struct {
 		Name  string
 		Value template.HTML
 	}
-	x.put("facts", []fact{
-		{"Claim sought", x.text(claim)},
-		{"Storage as labelled", x.text(storage)},
-		{"Rule on extrapolation", x.text(rules)},
-		{"Confidence", x.text(words.Percent(x.e.Confidence))},
-		{"Batches", x.text(words.Planned(float64(len(x.s.Batches))))},
-	})
+	var facts []fact
+	for i, value := range x.Facts() {
+		facts = append(facts, fact{words.HeadsFacts[i], x.text(value)})
+	}
+	x.put("facts", facts)
 }
 
 // cautions sets what is said about hazards, and what the page is.

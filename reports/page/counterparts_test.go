@@ -11,6 +11,7 @@ import (
 	"shelfspan/reports/pdf/pdftest"
 	"shelfspan/reports/summary"
 	"shelfspan/study"
+	"shelfspan/testdata"
 )
 
 // otherwise are the headings and captions of the PDF that have another counterpart on
@@ -96,5 +97,5 @@ func lifetimes(t testing.TB) Input {
 		}
 		return string(b)
 	}
-	return evaluated(t, read("study.toml"), tableOf("results.csv", read("results.csv")))
+	return evaluated(t, read("study.toml"), testdata.Table("results.csv", read("results.csv")))
 }

@@ -3,18 +3,14 @@ package page
 import (
 	"bytes"
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 
 	"shelfspan/analysis"
-	"shelfspan/analysis/simulate"
 	"shelfspan/study"
 	"shelfspan/study/intake"
-	"shelfspan/study/protocol"
 	"shelfspan/study/schedule"
+	"shelfspan/testdata"
 )
 
 // written is the page of an input.
@@ -33,71 +29,22 @@ var everything = analysis.Options{Trends: true, Supported: true, Arrhenius: true
 // evaluated reads a study and its tables and evaluates all of it.
 func evaluated(t testing.TB, toml string, tables ...intake.Source) Input {
 	t.Helper()
-	s, err := protocol.Read("study.toml", []byte(toml))
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := intake.Read(s, tables...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return Input{
-		Evaluation: analysis.Evaluate(d, everything),
-		Schedule:   schedule.Plan(s),
-		StudyFile:  study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)},
-		Version:    "0.1.0",
-	}
+	return whole(testdata.Study(t, toml, tables...))
 }
 
-func tableOf(name, rows string) intake.Source {
-	return intake.Source{Name: name, Reader: strings.NewReader(rows)}
+// whole is all of a study, evaluated.
+func whole(d *study.Dataset) Input {
+	return Input{
+		Evaluation: analysis.Evaluate(d, everything), Schedule: schedule.Plan(d.Study),
+		StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)}, Version: "0.1.0",
+	}
 }
 
 // demo is the demo's study, as testdata has it.
 func demo(t testing.TB) Input {
 	t.Helper()
-	folder := filepath.Join("..", "..", "testdata", "demo")
-	read := func(name string) string {
-		b, err := os.ReadFile(filepath.Join(folder, name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(b)
-	}
-	var tables []intake.Source
-	for _, name := range []string{"results-lab.csv", "rheometer.csv", "weighings.csv"} {
-		tables = append(tables, tableOf(name, read(name)))
-	}
-	return evaluated(t, read("study.toml"), tables...)
+	return whole(testdata.Demo(t))
 }
-
-// thousands is a study of 20,000 results: 20 attributes, 4 conditions, 8 batches,
-// 7 times, 5 units.
-var thousands = sync.OnceValue(func() Input {
-	z := simulate.Size{Attributes: 20, Batches: 8, Conditions: 4, Times: 7, Units: 5}
-	var toml, rows bytes.Buffer
-	if err := z.WriteStudy(&toml); err != nil {
-		panic(err)
-	}
-	if err := z.WriteResults(&rows, 1); err != nil {
-		panic(err)
-	}
-	if z.Rows() != 20_000 {
-		panic(z.Rows())
-	}
-	s, err := protocol.Read("study.toml", toml.Bytes())
-	if err != nil {
-		panic(err)
-	}
-	d, err := intake.Read(s, intake.Source{Name: "results.csv", Reader: &rows})
-	if err != nil {
-		panic(err)
-	}
-	return Input{
-		Evaluation: analysis.Evaluate(d, everything),
-		Schedule:   schedule.Plan(s), StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)}, Version: "0.1.0",
-	}
-})
 
 // balmHead begins the file of a small invented study.
 const balmHead = `[study]
@@ -150,5 +97,5 @@ func wide(t testing.TB) Input {
 		}
 	}
 	file := strings.Replace(toml.String(), `sampling = "shared"`, `sampling = "destructive"`, 1) // the first opens the units
-	return evaluated(t, file, tableOf("results.csv", rows.String()))
+	return evaluated(t, file, testdata.Table("results.csv", rows.String()))
 }

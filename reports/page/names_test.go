@@ -10,12 +10,13 @@ import (
 	"golang.org/x/net/html"
 
 	"shelfspan/study"
+	"shelfspan/testdata"
 )
 
 // called is an evaluated study in which every name is the given one with
 // something before it, so that none is empty.
 func called(t testing.TB, name string) Input {
-	in := evaluated(t, strings.Replace(balmHead, "title", "product = \"x\"\ntitle", 1)+namedParts, tableOf("r.csv", namedRows()))
+	in := evaluated(t, strings.Replace(balmHead, "title", "product = \"x\"\ntitle", 1)+namedParts, testdata.Table("r.csv", namedRows()))
 	d := in.Evaluation.Dataset
 	s := d.Study
 	s.ID, s.Title, s.Product = "S"+name, "T"+name, "P"+name

@@ -14,6 +14,7 @@ import (
 
 	"shelfspan/reports/words"
 	"shelfspan/study"
+	"shelfspan/testdata"
 )
 
 // parsed reads a page as a browser does.
@@ -141,7 +142,7 @@ func TestWholeAnswer(t *testing.T) {
 // day, value and unit of measurement, and stands in a table too.
 func TestEverySampleSpeaks(t *testing.T) {
 	in := evaluated(t, balmHead+"[[batch]]\nid = \"B1\"\n[[attribute]]\nid = \"assay\"\nunit = \"%\"\nlower = 90.0\nmodel = \"zero-order\"\ndecimals = 1\n",
-		tableOf("r.csv", "batch,condition,time,pulled,attribute,unit,value\n"+
+		testdata.Table("r.csv", "batch,condition,time,pulled,attribute,unit,value\n"+
 			"B1,25C60,0,2025-01-13,assay,u1,100.1\nB1,25C60,3M,2025-04-14,assay,u2,99.2\nB1,25C60,6M,2025-07-30,assay,u3,89.2\nB1,25C60,9M,2025-10-13,assay,u4,98.0\n"))
 	root := parsed(t, written(t, in))
 	var said []string
@@ -293,7 +294,7 @@ func nothing(t testing.TB) Input {
 // one is a study with a single one, after time zero.
 func one(t testing.TB) Input {
 	return evaluated(t, balmHead+"[[batch]]\nid = \"B1\"\n[[attribute]]\nid = \"assay\"\nunit = \"%\"\nlower = 90.0\ndecimals = 1\n",
-		tableOf("r.csv", "batch,condition,time,attribute,value\nB1,25C60,3M,assay,98.7\n"))
+		testdata.Table("r.csv", "batch,condition,time,attribute,value\nB1,25C60,3M,assay,98.7\n"))
 }
 
 // TestNothingMeasured: the page of a plan alone says that nothing is known.
@@ -372,7 +373,7 @@ func TestSizes(t *testing.T) {
 		most int
 	}{
 		"demo":           {demo(t), 1_800_000},
-		"20,000 results": {thousands(), 8_000_000},
+		"20,000 results": {whole(testdata.Thousands(t)), 8_000_000},
 	} {
 		if n := len(written(t, c.in)); n > c.most || n < c.most/5 {
 			t.Errorf("%s: %d bytes, at most %d", name, n, c.most)
@@ -402,13 +403,13 @@ func TestManyResultsAreFolded(t *testing.T) {
 	if n, values := open(one(t)); n != 1 || values != 1 {
 		t.Errorf("of one result %d folds are open and %d hold values", n, values)
 	}
-	if n, values := open(thousands()); n != 0 || values != 20*4 {
+	if n, values := open(whole(testdata.Thousands(t))); n != 0 || values != 20*4 {
 		t.Errorf("of 20,000 results %d folds are open and %d hold values", n, values)
 	}
 }
 
 func BenchmarkDemo(b *testing.B)  { benchmark(b, demo(b)) }
-func Benchmark20000(b *testing.B) { benchmark(b, thousands()) }
+func Benchmark20000(b *testing.B) { benchmark(b, whole(testdata.Thousands(b))) }
 
 func benchmark(b *testing.B, in Input) {
 	b.SetBytes(int64(len(written(b, in))))

@@ -8,7 +8,6 @@ import (
 	"shelfspan/reports/dossier"
 	"shelfspan/reports/pdf"
 	"shelfspan/reports/words"
-	"shelfspan/study"
 )
 
 // conclusion writes the first page: what is supported, by what it is limited,
@@ -77,22 +76,10 @@ func (x *writer) governing(v *analysis.Supported) {
 
 // facts is the claim and its setting in one small table.
 func (x *writer) facts() {
-	claim := "none stated"
-	if m := x.Claim(); !math.IsNaN(m) {
-		claim = words.Planned(m) + " months"
-	}
-	storage := "none named"
-	if x.s.StoreAt >= 0 {
-		storage = words.Storage(x.s)
-	}
-	rules := "ICH Q1E limits of extrapolation"
-	if x.s.Rules == study.NoRules {
-		rules = "none: extrapolation is not capped"
-	}
 	x.Table(pdf.Table{
 		Wide:    true,
 		Columns: columns(5, words.HeadsFacts...),
-		Rows:    []pdf.Row{pdf.Texts(claim, storage, rules, words.Percent(x.e.Confidence), words.Planned(float64(len(x.s.Batches))))},
+		Rows:    []pdf.Row{pdf.Texts(x.Facts()...)},
 	})
 }
 

@@ -1,12 +1,8 @@
 package summary
 
 import (
-	"bytes"
-	"cmp"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,41 +10,18 @@ import (
 	"unicode"
 
 	"shelfspan/analysis"
-	"shelfspan/analysis/simulate"
 	"shelfspan/reports/pdf/pdftest"
 	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/finding"
-	"shelfspan/study/intake"
-	"shelfspan/study/protocol"
 	"shelfspan/study/schedule"
+	"shelfspan/testdata"
 )
 
 // demo is the demonstration study, evaluated as report does.
 func demo(t testing.TB) Input {
 	t.Helper()
-	read := func(name string) []byte {
-		data, err := os.ReadFile(filepath.Join("..", "..", "testdata", "demo", name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return data
-	}
-	s, err := protocol.Read("study.toml", read("study.toml"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var sources []intake.Source
-	for _, name := range []string{"results-lab.csv", "rheometer.csv", "weighings.csv"} {
-		sources = append(sources, intake.Source{Name: name, Reader: strings.NewReader(string(read(name)))})
-	}
-	d, err := intake.Read(s, sources...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	o := analysis.Options{Trends: true, Supported: true, Arrhenius: true}
-	o.Interactions.Wanted = true
-	return Input{Evaluation: analysis.Evaluate(d, o), Schedule: schedule.Plan(s), StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("ab", 32)}, Version: "0.1.0"}
+	return whole(testdata.Demo(t))
 }
 
 // called is the hand-made answer with the given name in every place that has one.
@@ -202,29 +175,14 @@ func TestContentsAndBookmarksAgree(t *testing.T) {
 // firstWords are what of a heading stands in its first line at least.
 func firstWords(title string) string { return title[:min(len(title), 12)] }
 
-// thousands is a study of 20,000 results: 20 attributes, 4 conditions, 8 batches,
-// 7 times, 5 units.
-func thousands(t testing.TB) Input {
-	t.Helper()
-	z := simulate.Size{Attributes: 20, Batches: 8, Conditions: 4, Times: 7, Units: 5}
-	var toml, rows bytes.Buffer
-	if err := cmp.Or(z.WriteStudy(&toml), z.WriteResults(&rows, 1)); err != nil {
-		t.Fatal(err)
-	}
-	if z.Rows() != 20_000 {
-		t.Fatal(z.Rows())
-	}
-	s, err := protocol.Read("study.toml", toml.Bytes())
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := intake.Read(s, intake.Source{Name: "results.csv", Reader: &rows})
-	if err != nil {
-		t.Fatal(err)
-	}
+// whole is all of a study, evaluated as report does.
+func whole(d *study.Dataset) Input {
 	o := analysis.Options{Trends: true, Supported: true, Arrhenius: true}
 	o.Interactions.Wanted = true
-	return Input{Evaluation: analysis.Evaluate(d, o), Schedule: schedule.Plan(s), StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("1b", 32)}, Version: "0.1.0"}
+	return Input{
+		Evaluation: analysis.Evaluate(d, o), Schedule: schedule.Plan(d.Study),
+		StudyFile: study.Input{Path: "study.toml", SHA256: strings.Repeat("ab", 32)}, Version: "0.1.0",
+	}
 }
 
 func benchmark(b *testing.B, in Input) {
@@ -237,4 +195,4 @@ func benchmark(b *testing.B, in Input) {
 }
 
 func BenchmarkDemo(b *testing.B)  { benchmark(b, demo(b)) }
-func Benchmark20000(b *testing.B) { benchmark(b, thousands(b)) }
+func Benchmark20000(b *testing.B) { benchmark(b, whole(testdata.Thousands(b))) }

@@ -5,7 +5,6 @@ import (
 	"go/parser"
 	"go/token"
 	"math"
-	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -16,8 +15,7 @@ import (
 	"shelfspan/analysis"
 	"shelfspan/reports/words"
 	"shelfspan/study"
-	"shelfspan/study/intake"
-	"shelfspan/study/protocol"
+	"shelfspan/testdata"
 )
 
 // forbidden are the words with which a sentence would claim more than a bound at a
@@ -80,31 +78,6 @@ func TestNoTextOfTheSourceClaimsTooMuch(t *testing.T) {
 	}
 }
 
-// demo reads the demonstration study and its results.
-func demo(t *testing.T) *study.Dataset {
-	t.Helper()
-	read := func(name string) []byte {
-		data, err := os.ReadFile(filepath.Join("..", "..", "testdata", "demo", name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return data
-	}
-	s, err := protocol.Read("study.toml", read("study.toml"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var sources []intake.Source
-	for _, name := range []string{"results-lab.csv", "rheometer.csv", "weighings.csv"} {
-		sources = append(sources, intake.Source{Name: name, Reader: strings.NewReader(string(read(name)))})
-	}
-	d, err := intake.Read(s, sources...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
-}
-
 // variant is the demonstration study in another shape.
 type variant struct {
 	name string
@@ -114,7 +87,7 @@ type variant struct {
 }
 
 func (x variant) evaluate(t *testing.T) *analysis.Evaluation {
-	d := demo(t)
+	d := testdata.Demo(t)
 	if x.set != nil {
 		x.set(d.Study)
 	}

@@ -120,6 +120,10 @@ func (v *evaluator) interactions() *Interactions {
 	if x.MarginMonths == 0 {
 		x.MarginMonths = x.Horizon / 10
 	}
+	if v.o.Packs != nil {
+		x.Warnings = append(x.Warnings, finding.Warning{Code: "partial",
+			Text: "Only a part of the packs was asked for: the scatter is taken from their results alone and fewer comparisons share the confidence, so that bounds differ from those of the whole study; a pack left out may do harm."})
+	}
 	x.Warnings = append(x.Warnings, v.remarkReferences()...)
 	var fields []*field
 	for a := range v.s.Attributes {

@@ -368,3 +368,25 @@ func TestWhatIsConcluded(t *testing.T) {
 		}
 	}
 }
+
+// Packs compared by themselves have bounds of their own, and that is said.
+func TestPartOfThePacks(t *testing.T) {
+	toml := threePacks + batches(2)
+	var table strings.Builder
+	table.WriteString("batch,condition,pack,orientation,time,unit,attribute,value\n")
+	random := rand.New(rand.NewPCG(3, 1))
+	for _, arm := range []string{"jar,upright", "tube,upright", "can,upright", "can,inverted"} {
+		for b := range 2 {
+			for _, m := range []int{3, 6, 9, 12, 18} {
+				fmt.Fprintf(&table, "B%d,25C60,%s,%dM,u,assay,%.3f\n", b+1, arm, m, 100-0.2*float64(m)+random.NormFloat64())
+			}
+		}
+	}
+	d := dataset(t, toml, table.String())
+	for _, packs := range [][]int{nil, {2}} {
+		e := analysis.Evaluate(d, analysis.Options{Packs: packs, Interactions: analysis.InteractionOptions{Wanted: true}})
+		if hasWarning(e, "partial") != (packs != nil) {
+			t.Errorf("packs %v: %v", packs, e.Warnings)
+		}
+	}
+}

@@ -39,9 +39,9 @@ func TestTakeIn(t *testing.T) {
 
 		// A table that has grown brings what is new in it; known ones beside it stay known.
 		c := results("B2 3M 1 99.40", "B1 3M 2 99.3", "B1 3M 1 99.1", "B2 3M 2 99.5")
-		d.tables(d.takeIn("SB", File{"b.csv", b}, File{"c.csv", c}),
-			study.TakenTable{File: "b.csv", SHA256: sumOf(string(b)), Event: 3, Known: true},
-			study.TakenTable{File: "c.csv", SHA256: sumOf(string(c)), Event: 4, Rows: 4, Results: 1, Again: 3})
+		d.tables(d.takeIn("SB", File{"c.csv", c}, File{"b.csv", b}),
+			study.TakenTable{File: "c.csv", SHA256: sumOf(string(c)), Event: 4, Rows: 4, Results: 1, Again: 3},
+			study.TakenTable{File: "b.csv", SHA256: sumOf(string(b)), Event: 3, Known: true})
 		d.same("results", values(d.dataset("SB", AsOf{})), "B1 3M 1 99.1, B1 3M 2 99.3, B2 3M 1 99.4, B2 3M 2 99.5")
 		// One that says nothing new is kept all the same: somebody handed it in.
 		again := results("B1 3M 2 99.3")

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"net/url"
@@ -13,6 +14,7 @@ import (
 	"regexp"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -153,8 +155,9 @@ func TestManyHands(t *testing.T) {
 	t.Run("server", func(t *testing.T) { manyHands(t, newDatabase(t)) })
 }
 
-// newDatabase makes an empty database on the server the tests may use.
-func newDatabase(t *testing.T) string {
+// postgresServer gives the server the tests may make databases on. Tests of it are
+// skipped where none is named; the gate starts one.
+func postgresServer(t *testing.T) string {
 	t.Helper()
 	server := os.Getenv("SHELFSPAN_TEST_POSTGRES")
 	if server == "" {
@@ -163,26 +166,45 @@ func newDatabase(t *testing.T) string {
 		}
 		t.Skip("SHELFSPAN_TEST_POSTGRES names no server")
 	}
-	db, err := sql.Open("pgx", server)
+	return server
+}
+
+// newDatabase makes an empty database on that server, for one test.
+func newDatabase(t *testing.T) string {
+	t.Helper()
+	where, drop, err := makeDatabase(postgresServer(t))
 	if err != nil {
-		t.Fatal(err)
-	}
-	name := fmt.Sprintf("shelfspan_hands_%d_%d", os.Getpid(), time.Now().UnixNano())
-	if _, err := db.Exec("CREATE DATABASE " + name); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		if _, err := db.Exec("DROP DATABASE " + name + " WITH (FORCE)"); err != nil {
+		if err := drop(); err != nil {
 			t.Error(err)
 		}
-		db.Close()
 	})
+	return where
+}
+
+var databases atomic.Int64
+
+// makeDatabase makes an empty database on a server; drop removes it.
+func makeDatabase(server string) (where string, drop func() error, err error) {
 	u, err := url.Parse(server)
 	if err != nil {
-		t.Fatal(err)
+		return "", nil, err
+	}
+	db, err := sql.Open("pgx", server)
+	if err != nil {
+		return "", nil, err
+	}
+	name := fmt.Sprintf("shelfspan_cmd_%d_%d", os.Getpid(), databases.Add(1))
+	if _, err := db.Exec("CREATE DATABASE " + name); err != nil {
+		return "", nil, errors.Join(err, db.Close())
 	}
 	u.Path = "/" + name
-	return u.String()
+	return u.String(), func() error {
+		_, err := db.Exec("DROP DATABASE " + name + " WITH (FORCE)")
+		return errors.Join(err, db.Close())
+	}, nil
 }
 
 func manyHands(t *testing.T, where string) {

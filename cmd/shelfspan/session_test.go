@@ -3,11 +3,14 @@ package main
 import (
 	"encoding/csv"
 	"encoding/json"
+	"errors"
+	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -35,16 +38,89 @@ func mainAtTestTime() {
 }
 
 // TestSessions plays every session of testdata/*.txtar: whole uses of the
-// program as a person types them, with the real main.
+// program as a person types them, with the real main. A ledger is what the
+// program makes where none is named, a file.
 func TestSessions(t *testing.T) {
+	playSessions(t, sessions(t, ""), func(e *testscript.Env) error {
+		e.Setenv(ledgerHere, ledgerFile)
+		e.Setenv(ledgerShown, ledgerFile)
+		return nil
+	})
+}
+
+// TestSessionsOnServer plays those that register a study once more, each with a
+// database of a server for its ledger, and expects the same of them.
+func TestSessionsOnServer(t *testing.T) {
+	server := postgresServer(t)
+	var mu sync.Mutex
+	var drops []func() error
+	t.Cleanup(func() {
+		for _, drop := range drops {
+			if err := drop(); err != nil {
+				t.Error(err)
+			}
+		}
+	})
+	playSessions(t, sessions(t, "exec shelfspan register "), func(e *testscript.Env) error {
+		where, drop, err := makeDatabase(server)
+		if err != nil {
+			return err
+		}
+		mu.Lock()
+		drops = append(drops, drop)
+		mu.Unlock()
+		u, err := url.Parse(where)
+		if err != nil {
+			return err
+		}
+		e.Setenv(ledgerVariable, where)
+		e.Setenv(ledgerHere, where)
+		e.Setenv(ledgerShown, "postgres://"+u.Host+u.Path)
+		e.Defer(func() {
+			if _, err := os.Stat(filepath.Join(e.WorkDir, ledgerFile)); err == nil {
+				t.Errorf("%s: a file was made for a ledger", filepath.Base(e.WorkDir))
+			}
+		})
+		return nil
+	})
+}
+
+// The variables by which a session names its ledger, and finds it named.
+const (
+	ledgerHere  = "LEDGER"       // as --ledger takes it
+	ledgerShown = "LEDGER_SHOWN" // as an answer has it: without user and password
+)
+
+// sessions gives the sessions in which a text stands.
+func sessions(t *testing.T, text string) []string {
+	t.Helper()
+	all, err := filepath.Glob(filepath.Join("testdata", "*.txtar"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	chosen := slices.DeleteFunc(all, func(path string) bool {
+		content, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return !strings.Contains(string(content), text)
+	})
+	if len(chosen) == 0 {
+		t.Fatalf("no session has %q", text)
+	}
+	return chosen
+}
+
+// playSessions plays sessions, each prepared with its ledger.
+func playSessions(t *testing.T, files []string, prepare func(*testscript.Env) error) {
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata",
+		Files:               files,
 		RequireExplicitExec: true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // the race detector keeps every program a second at its end
 			reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
 			e.Setenv("REFERENCE", reference)
-			return err
+			return errors.Join(err, prepare(e))
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":   exits,

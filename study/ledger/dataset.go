@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"shelfspan/study"
@@ -190,11 +191,14 @@ func parseResultID(id string) (table int64, line int, attribute string, err erro
 	if len(parts) != 3 || len(parts[0]) < 2 || parts[0][0]|0x20 != 'r' || parts[2] == "" || len(check) != 1 {
 		return 0, 0, "", bad
 	}
-	if _, err := fmt.Sscanf(parts[0][1:]+" "+parts[1], "%d %d", &table, &line); err != nil || table < 1 || line < 1 {
+	// Numbers of digits alone: "2 2" is no 2, though the check character passes over blanks.
+	first, err1 := strconv.ParseUint(parts[0][1:], 10, 63)
+	second, err2 := strconv.ParseUint(parts[1], 10, 31)
+	if err1 != nil || err2 != nil || first < 1 || second < 1 {
 		return 0, 0, "", bad
 	}
 	if !strings.EqualFold(string(unitid.CheckCharacter(body)), check) {
 		return 0, 0, "", refuse("copy it from where it is printed; shelfspan results --study ID lists them", "the id %q is mistyped: its check character does not fit", id)
 	}
-	return table, line, parts[2], nil
+	return int64(first), int(second), parts[2], nil
 }

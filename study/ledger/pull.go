@@ -271,7 +271,11 @@ func (x *Record) take(pull int, q *PullRequest) (lines []study.TakenLine, depart
 		}
 		lines[0].Units = *q.Units
 		if *q.Units > planned {
-			departs = fmt.Sprintf("%s of %s are more than the %d still planned", units(*q.Units), names[chosen[0]], planned)
+			are := "are"
+			if *q.Units == 1 {
+				are = "is"
+			}
+			departs = fmt.Sprintf("%s of %s %s more than the %d still planned", units(*q.Units), names[chosen[0]], are, planned)
 			if err := x.checkReserve(p, states[chosen[0]].Line, *q.Units, names[chosen[0]]); err != nil {
 				return nil, "", err
 			}

@@ -58,6 +58,9 @@ func (w *writing) register(out *RegisterOutcome, name string, data []byte, reaso
 		}
 	}
 	plan := writePlan(out.Schedule)
+	if err := w.checkPullIDs(s.ID, string(plan), ids); err != nil {
+		return err
+	}
 	if slices.Contains(ids, s.ID) {
 		x, err := w.record(s.ID, w.head.Seq)
 		if err != nil {
@@ -99,6 +102,44 @@ func (w *writing) register(out *RegisterOutcome, name string, data []byte, reaso
 		Name: name, Version: out.Version, Pulls: strings.Count(string(plan), "\n") - 1, Plan: planSum,
 	})
 	return err
+}
+
+// checkPullIDs refuses a plan with a pull that another study plans under the same
+// id: people name a pull without its study. It takes one id that begins the other,
+// as SB with a condition 2-25C60 and SB-2 with a condition 25C60.
+func (w *writing) checkPullIDs(id, plan string, others []string) error {
+	begins := func(start, all string) bool {
+		return len(all) > len(start) && all[len(start)] == '-' && strings.EqualFold(all[:len(start)], start)
+	}
+	for _, other := range others {
+		if !begins(id, other) && !begins(other, id) {
+			continue
+		}
+		in, err := w.events(`WHERE kind = $1 AND study = $2 ORDER BY seq DESC LIMIT 1`, string(study.EventRegister), other)
+		if err != nil {
+			return err
+		}
+		theirs, err := w.plan(in[0])
+		if err != nil {
+			return err
+		}
+		planned := make(map[string]bool)
+		if err := eachPlanned(theirs, farAway, func(p plannedPull) { planned[strings.ToLower(p.pull)] = true }); err != nil {
+			return err
+		}
+		both := ""
+		if err := eachPlanned(plan, farAway, func(p plannedPull) {
+			if both == "" && planned[strings.ToLower(p.pull)] {
+				both = p.pull
+			}
+		}); err != nil {
+			return err
+		}
+		if both != "" {
+			return refuse("give the study or its condition another id", "the ledger has a pull %s of study %s, and %s would have it, too", both, other, id)
+		}
+	}
+	return nil
 }
 
 // compare says how the pulls differ from those of the version before.

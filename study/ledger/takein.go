@@ -62,20 +62,21 @@ func (w *writing) takeIn(out *IntakeOutcome, studyID string, files []File) error
 	for _, t := range x.Tables {
 		known[t.Event.File] = t.Event
 	}
-	var fresh []File
+	out.Tables = make([]study.TakenTable, len(files))
+	var fresh []int // of files
 	var sources []intake.Source
 	given := make(map[string]bool)
-	for _, f := range files {
+	for i, f := range files {
 		sum := fileSum(f.Data)
 		if e, ok := known[sum]; ok {
-			out.Tables = append(out.Tables, study.TakenTable{File: f.Name, SHA256: sum, Event: e.Seq, Known: true, By: e.By, At: e.At})
+			out.Tables[i] = study.TakenTable{File: f.Name, SHA256: sum, Event: e.Seq, Known: true, By: e.By, At: e.At}
 			continue
 		}
 		if given[sum] {
 			return refuse("name each file once", "%s has the same bytes as another of these files", f.Name)
 		}
 		given[sum] = true
-		fresh = append(fresh, f)
+		fresh = append(fresh, i)
 		sources = append(sources, intake.Source{Name: f.Name, Reader: bytes.NewReader(f.Data)})
 	}
 	if len(fresh) == 0 {
@@ -86,9 +87,9 @@ func (w *writing) takeIn(out *IntakeOutcome, studyID string, files []File) error
 		return err
 	}
 	var empty finding.Faults
-	for i, f := range fresh {
-		if c := counts[len(x.Tables)+i]; c.Results+c.Repeats == 0 {
-			empty.List = append(empty.List, finding.Fault{File: f.Name, Text: "has no values; fill in the column value"})
+	for k, i := range fresh {
+		if c := counts[len(x.Tables)+k]; c.Results+c.Repeats == 0 {
+			empty.List = append(empty.List, finding.Fault{File: files[i].Name, Text: "has no values; fill in the column value"})
 		}
 	}
 	if len(empty.List) > 0 {
@@ -99,20 +100,21 @@ func (w *writing) takeIn(out *IntakeOutcome, studyID string, files []File) error
 		return err
 	}
 	out.Warnings = added(before.Warnings, d.Warnings)
-	for i, f := range fresh {
+	for k, i := range fresh {
+		f := files[i]
 		sum, err := w.store(f.Data)
 		if err != nil {
 			return err
 		}
-		c := counts[len(x.Tables)+i]
+		c := counts[len(x.Tables)+k]
 		e, err := w.append(Event{Kind: study.EventIntake, Study: studyID, Subject: f.Name, File: sum},
 			intakeDetail{Rows: c.Rows, Results: c.Results, Again: c.Repeats})
 		if err != nil {
 			return err
 		}
-		out.Tables = append(out.Tables, study.TakenTable{
+		out.Tables[i] = study.TakenTable{
 			File: f.Name, SHA256: sum, Event: e.Seq, Rows: c.Rows, Results: c.Results, Again: c.Repeats, Superseded: c.Superseded, By: e.By, At: e.At,
-		})
+		}
 	}
 	return w.warnUnpulled(out, x, d)
 }

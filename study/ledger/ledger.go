@@ -120,6 +120,9 @@ type engine interface {
 	snapshot() *sql.TxOptions
 	// guards are the statements that keep rows from being changed or deleted.
 	guards() []string
+	// unguarded says what of the tables is not as migrations and guards made it,
+	// and what was put to them, so that a row could be changed or kept from them.
+	unguarded(ctx context.Context, tx *sql.Tx) ([]string, error)
 	// tables is a query for the names of the tables that are there.
 	tables() string
 	// transient reports an error that may be gone when the transaction is
@@ -128,8 +131,10 @@ type engine interface {
 	// explain gives a Trouble for an error of the database; nil for one that
 	// is not its own.
 	explain(error) *Trouble
-	// check looks for damage beneath the tables and says what it finds.
-	check(ctx context.Context, tx *sql.Tx) ([]string, error)
+	// broken reports an error that says that the ledger is damaged.
+	broken(error) bool
+	// damage looks for damage beneath the tables and says what it finds.
+	damage(ctx context.Context, db *sql.DB) ([]string, error)
 }
 
 func engineOf(where string) (engine, error) {

@@ -69,13 +69,23 @@ func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
 // is something else, without touching it.
 func (e *sqlite) look(create bool) (isNew bool, err error) {
 	info, err := os.Stat(e.path)
+	gone := errors.Is(err, fs.ErrNotExist)
+	if target, err := os.Readlink(e.path); gone && err == nil {
+		return false, &Trouble{
+			Text: "the ledger " + e.path + " is a link to " + target + ", and that is not there",
+			Hint: "is the disk there, and mounted? To make a new ledger, name the place itself with --ledger",
+		}
+	}
 	switch {
-	case errors.Is(err, fs.ErrNotExist) && create:
+	case gone && create:
 		if dir, err := os.Stat(filepath.Dir(e.path)); err != nil || !dir.IsDir() {
 			return false, &Trouble{Text: "there is no folder " + filepath.Dir(e.path) + " for the ledger", Hint: "make it, or name another place with --ledger", Err: err}
 		}
 		return true, e.lookAlone()
-	case errors.Is(err, fs.ErrNotExist):
+	case gone:
+		if err := e.lookAlone(); err != nil {
+			return false, err
+		}
 		return false, (&Ledger{name: e.path}).missing()
 	case err != nil:
 		return false, e.closed(err)

@@ -31,8 +31,13 @@ func (e *sqlite) open(ctx context.Context, create bool) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	// A path is no place for options; what would begin them is escaped.
-	path := (&url.URL{Path: filepath.ToSlash(e.path)}).EscapedPath()
+	// A path is no place for options; what would begin them is escaped. And no name
+	// means anything but a file: SQLite would keep :memory: nowhere.
+	path := filepath.Clean(e.path)
+	if !filepath.IsAbs(path) {
+		path = "." + string(filepath.Separator) + path
+	}
+	path = (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath()
 	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(full)&_pragma=foreign_keys(1)&_pragma=cache_size(-131072)")
 	if err != nil {
 		return nil, err
@@ -68,6 +73,14 @@ func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
 // look says whether the file is yet to be made a ledger, and refuses one that
 // is something else, without touching it.
 func (e *sqlite) look(create bool) (isNew bool, err error) {
+	// SQLite takes paths of up to 512 bytes, file systems names of up to 255, and
+	// -journal comes behind.
+	if path, err := filepath.Abs(e.path); err == nil && (len(path) > 500 || len(filepath.Base(path)) > 247) {
+		return false, &Trouble{
+			Text: fmt.Sprintf("the path of the ledger is too long: %d bytes, the name alone %d; a ledger's may have 500, and its name 247", len(path), len(filepath.Base(path))),
+			Hint: "name a shorter place with --ledger",
+		}
+	}
 	info, err := os.Stat(e.path)
 	gone := errors.Is(err, fs.ErrNotExist)
 	if target, err := os.Readlink(e.path); gone && err == nil {
@@ -178,7 +191,7 @@ func (e *sqlite) explain(err error) *Trouble {
 		t.Hint = "make room where the ledger is, then do it again"
 	case codes.SQLITE_READONLY, codes.SQLITE_PERM, codes.SQLITE_CANTOPEN:
 		t.Text = "the ledger " + e.path + " or its folder cannot be written to"
-		t.Hint = "a ledger needs its file and its folder writable, even to be read; ask whoever keeps it, or name another with --ledger"
+		t.Hint = "a ledger needs its file and its folder writable, even to be read, and with them FILE-wal and FILE-shm where they lie beside it; ask whoever keeps it, or name another with --ledger"
 	case codes.SQLITE_NOTADB:
 		t.Text, t.Hint = e.path+" is no ledger", "name the ledger with --ledger"
 	case codes.SQLITE_IOERR:

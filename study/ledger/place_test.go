@@ -53,3 +53,32 @@ func TestTooLongAPath(t *testing.T) {
 		}
 	}
 }
+
+// Who, why and what for are shown as they are: nothing hidden is in them.
+func TestHiddenCharactersAreRefused(t *testing.T) {
+	l := create(t, sqlitePlace(t))
+	registered(t, l, smallStudy)
+	for _, hidden := range []string{"\x1b[31m", "\x00", "\u009d", "\u202e", "\u2028", "\u200b", "\xff"} {
+		text := "a" + hidden + "b"
+		for name, q := range map[string]struct {
+			a Author
+			q PullRequest
+		}{
+			"by":     {Author{By: text, Now: noon}, PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate}},
+			"reason": {ada(noon), PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Reason: text}},
+			"note":   {ada(noon), PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Note: text}},
+		} {
+			var refusal *Refusal
+			if _, err := l.Pull(context.Background(), q.a, q.q); !errors.As(err, &refusal) || strings.Contains(refusal.Text, hidden) {
+				t.Errorf("%s %q: %v", name, text, err)
+			}
+		}
+		var refusal *Refusal
+		if _, err := l.TakeIn(context.Background(), ada(noon), "SB", File{text + ".csv", []byte("batch,condition,time,attribute,value\nB1,25C60,3M,assay,99\n")}); !errors.As(err, &refusal) {
+			t.Errorf("the name of a file %q: %v", text, err)
+		}
+		if _, err := l.TakeIn(context.Background(), ada(noon), "SB", File{"a.csv", []byte("batch,condition,time,attribute,unit,value\nB1,25C60,3M,assay," + text + ",99\n")}); err == nil {
+			t.Errorf("a unit %q was taken in", text)
+		}
+	}
+}

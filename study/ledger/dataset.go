@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"shelfspan/study"
@@ -190,7 +191,9 @@ func parseResultID(id string) (table int64, line int, attribute string, err erro
 	if len(parts) != 3 || len(parts[0]) < 2 || parts[0][0]|0x20 != 'r' || parts[2] == "" || len(check) != 1 {
 		return 0, 0, "", bad
 	}
-	if _, err := fmt.Sscanf(parts[0][1:]+" "+parts[1], "%d %d", &table, &line); err != nil || table < 1 || line < 1 {
+	table, err = strconv.ParseInt(parts[0][1:], 10, 64)
+	line, lineErr := strconv.Atoi(parts[1])
+	if err != nil || lineErr != nil || table < 1 || line < 1 || !strings.EqualFold(body, fmt.Sprintf("R%d-%d-%s", table, line, parts[2])) {
 		return 0, 0, "", bad
 	}
 	if !strings.EqualFold(string(unitid.CheckCharacter(body)), check) {

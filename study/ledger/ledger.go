@@ -208,6 +208,12 @@ func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) er
 	if a.By == "" {
 		return refuse("name yourself with --by NAME", "who does this is not known")
 	}
+	// A time that is not read back would close the ledger to all who come after.
+	if at := a.Now.Format(time.RFC3339); a.Now.Year() < 1970 {
+		return refuse("set it right", "this machine's clock says %s", at)
+	} else if _, err := time.Parse(time.RFC3339, at); err != nil {
+		return refuse("set it and its time zone right", "this machine's clock says %s", at)
+	}
 	return l.transact(ctx, l.kind.change(), func(tx *sql.Tx) error {
 		if err := l.kind.lock(ctx, tx); err != nil {
 			return err

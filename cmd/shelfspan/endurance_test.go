@@ -76,41 +76,226 @@ func writeFile(t testing.TB, path string, data []byte) string {
 	return path
 }
 
+// footprint is how large a file of a ledger and its log are; -1: not there.
+type footprint struct{ file, log int64 }
+
+func footprintOf(where string) footprint {
+	size := func(path string) int64 {
+		info, err := os.Stat(path)
+		if err != nil {
+			return -1
+		}
+		return info.Size()
+	}
+	return footprint{size(where), size(where + "-wal")}
+}
+
+// killable runs a command to its end or until f, which is told of each footprint
+// the ledger has, says that it is to be killed.
+func killable(t *testing.T, cmd *exec.Cmd, where string, f func(footprint) bool) {
+	t.Helper()
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan struct{})
+	go func() { cmd.Wait(); close(ended) }()
+	for {
+		select {
+		case <-ended:
+			return
+		default:
+		}
+		if f(footprintOf(where)) {
+			cmd.Process.Kill()
+			<-ended
+			return
+		}
+	}
+}
+
 // A program killed at any moment of an intake leaves a ledger that opens, whose
-// chain holds, and that has the file whole or not at all.
+// chain holds, and that has the file whole or not at all. Most of an intake is
+// reading the file, so a part of the kills is aimed: at the log while it grows,
+// and at what comes after, when it is kept, copied back and deleted.
 func TestKilledAtAnyMoment(t *testing.T) {
 	shelfspan, dir := program(t), t.TempDir()
 	file := writeFile(t, filepath.Join(dir, "rows.csv"), table(1, 50_000))
 	studyFile := writeFile(t, filepath.Join(dir, "study.toml"), []byte(manyBatches()))
 	intake := func(where string) *exec.Cmd { return exec.Command(shelfspan, "intake", file, "--ledger", where) }
-	register := func(where string) {
+	register := func(where string) footprint {
 		if out, err := exec.Command(shelfspan, "register", studyFile, "--ledger", where).CombinedOutput(); err != nil {
 			t.Fatalf("%v: %s", err, out)
 		}
+		return footprintOf(where)
 	}
-	// How long it takes undisturbed says between which moments to kill.
+	// How long it takes undisturbed, and what its log grows to, say where to aim.
 	whole := filepath.Join(dir, "whole.db")
-	register(whole)
-	began := time.Now()
-	if out, err := intake(whole).CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
+	empty := register(whole)
+	began, logged := time.Now(), int64(0)
+	killable(t, intake(whole), whole, func(now footprint) bool { logged = max(logged, now.log); return false })
 	takes := time.Since(began)
 	random := rand.New(rand.NewPCG(7, 40))
 	in := 0
+	fell := map[string]int{}
 	for i := range 40 {
 		where := filepath.Join(dir, fmt.Sprintf("%d.db", i))
 		register(where)
-		cmd := intake(where)
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
+		began := time.Now()
+		after, size := time.Duration(random.Float64()*float64(takes)), int64(random.Float64()*float64(logged))
+		later := time.Duration(random.Float64() * float64(10*time.Millisecond))
+		var full time.Time
+		killable(t, intake(where), where, func(now footprint) bool {
+			switch i % 4 {
+			case 0:
+				return time.Since(began) > after
+			case 1:
+				return now.log > size
+			case 2: // soon after the log is whole
+				if full.IsZero() && now.log >= logged {
+					full = time.Now()
+				}
+				return !full.IsZero() && time.Since(full) > later
+			}
+			return now.file > empty.file // it is being copied back
+		})
+		switch now := footprintOf(where); {
+		case now.log < 0 && now.file == empty.file:
+			fell["before its log"]++
+		case now.log >= 0 && now.log < logged:
+			fell["in its log"]++
+		case now.log >= 0 && now.file == empty.file:
+			fell["with its log whole"]++
+		case now.log >= 0:
+			fell["copying back"]++
+		default:
+			fell["when it was done"]++
 		}
-		kill := time.AfterFunc(time.Duration(random.Float64()*float64(takes)), func() { cmd.Process.Kill() })
-		cmd.Wait()
-		kill.Stop()
 		in += checkWhole(t, where, 50_000)
 	}
-	t.Logf("an intake of %v was killed 40 times; the file was in %d times", takes, in)
+	if fell["in its log"] == 0 || in == 0 || in == 40 {
+		t.Error("the kills did not fall where they were aimed")
+	}
+	t.Logf("an intake of %v was killed 40 times, %v; the file was in %d times", takes, fell, in)
+}
+
+// The same for what takes a moment, from the making of the ledger on: killed, it
+// was done whole or not at all, and done again it is done once.
+func TestKilledInEveryCommand(t *testing.T) {
+	t.Run("file", func(t *testing.T) { killedInEveryCommand(t, filepath.Join(t.TempDir(), "lab.db")) })
+	t.Run("server", func(t *testing.T) { killedInEveryCommand(t, newDatabase(t)) })
+}
+
+func killedInEveryCommand(t *testing.T, where string) {
+	shelfspan, dir := program(t), t.TempDir()
+	studyFile := func(more string) string {
+		return writeFile(t, filepath.Join(dir, "study"+more+".toml"), []byte(strings.Replace(manyBatches(), `"6M"`, `"6M"`+more, 1)))
+	}
+	rows := writeFile(t, filepath.Join(dir, "rows.csv"), table(1, 200))
+	commands := [][]string{{"register", studyFile("")}, {"intake", rows}}
+	for i := 1; i <= 6; i++ {
+		own := writeFile(t, filepath.Join(dir, fmt.Sprintf("own%d.csv", i)), table(i, 200+i))
+		commands = append(commands,
+			[]string{"pull", "SB-25C60-3M", "--date", "2025-04-14", "--arm", fmt.Sprintf("B%d", i)},
+			[]string{"amend", "ID", "--value", fmt.Sprintf("9%d.5", i), "--reason", "misread"},
+			[]string{"intake", own},
+			[]string{"register", studyFile(fmt.Sprintf(`, "%dM"`, 8+i)), "--reason", "a pull moved"})
+	}
+	random, longest := rand.New(rand.NewPCG(9, 1)), 35*time.Millisecond
+	if strings.HasPrefix(where, "postgres") {
+		longest = 70 * time.Millisecond
+	}
+	id, events, in := "", int64(0), 0
+	for i, args := range commands {
+		if i == 2 {
+			id = regexp.MustCompile(`R2-2-assay-.`).FindString(say(t, nil, shelfspan, "results", "--unit", "u0", "--format", "csv", "--ledger", where).stdout)
+		}
+		if args[0] == "amend" {
+			args[1] = id
+		}
+		args = append(args, "--ledger", where)
+		rounds := 1
+		if i == 0 {
+			rounds = 12 // the making of the ledger
+		}
+		done := false
+		for round := 0; round < rounds && !done; round++ {
+			began, after := time.Now(), time.Duration(random.Float64()*float64(longest))
+			killable(t, exec.Command(shelfspan, args...), where, func(now footprint) bool {
+				if (i+round)%2 == 0 && now.file >= 0 {
+					return now.log > int64(random.IntN(40_000)) // written to
+				}
+				return time.Since(began) > after
+			})
+			n := eventsIn(t, where)
+			if n != events && n != events+1 {
+				t.Fatalf("%v: %d events after %d", args, n, events)
+			}
+			done = n == events+1
+		}
+		if done {
+			in++
+		}
+		s := say(t, nil, shelfspan, args...)
+		events++
+		if n := eventsIn(t, where); n != events || ofDatabases.MatchString(s.stderr) || !done && s.status != 0 {
+			t.Fatalf("%v: %d events, want %d: %+v", args, n, events, s)
+		}
+	}
+	t.Logf("%d commands killed, of which %d were done by then", len(commands), in)
+}
+
+// eventsIn verifies a ledger and counts its events; one that is not there has none.
+func eventsIn(t *testing.T, where string) int64 {
+	t.Helper()
+	l, err := ledger.Open(context.Background(), where)
+	if err != nil {
+		if strings.Contains(err.Error(), "there is no ledger") {
+			return 0
+		}
+		t.Fatal(err)
+	}
+	defer l.Close()
+	v, err := l.Verify(context.Background(), "", nil)
+	if err != nil || len(v.Faults) > 0 {
+		t.Fatalf("%+v, %v", v, err)
+	}
+	return v.Events
+}
+
+// One of two is killed while the other waits for it, or is about to: the other
+// does its work.
+func TestKilledWhileAnotherWaits(t *testing.T) {
+	shelfspan, dir := program(t), t.TempDir()
+	rows := writeFile(t, filepath.Join(dir, "rows.csv"), table(1, 20_000))
+	studyFile := writeFile(t, filepath.Join(dir, "study.toml"), []byte(manyBatches()))
+	for name, place := range map[string]func(*testing.T) string{
+		"file": func(t *testing.T) string { return filepath.Join(t.TempDir(), "lab.db") }, "server": newDatabase,
+	} {
+		t.Run(name, func(t *testing.T) {
+			random := rand.New(rand.NewPCG(5, 5))
+			for range 6 {
+				where := place(t)
+				if s := say(t, nil, shelfspan, "register", studyFile, "--ledger", where); s.status != 0 {
+					t.Fatal(s)
+				}
+				first := exec.Command(shelfspan, "intake", rows, "--ledger", where)
+				if err := first.Start(); err != nil {
+					t.Fatal(err)
+				}
+				kill := time.AfterFunc(time.Duration(random.Float64()*float64(200*time.Millisecond)), func() { first.Process.Kill() })
+				for i := range 3 {
+					if s := say(t, nil, shelfspan, "pull", "SB-25C60-3M", "--date", "2025-04-14", "--arm", fmt.Sprintf("B%d", i+1), "--ledger", where); s.status != 0 {
+						t.Errorf("%+v", s)
+					}
+				}
+				first.Wait()
+				kill.Stop()
+				if n := eventsIn(t, where); n != 4 && n != 5 {
+					t.Errorf("%d events", n)
+				}
+			}
+		})
+	}
 }
 
 // checkWhole checks a ledger of one study into which one file may have been taken,

@@ -396,8 +396,8 @@ func TestFaults(t *testing.T) {
 				"lines\"\n" +
 				"B1,25C60,tube,6M,viscosity,25,\"two\n" +
 				"lines\",\n",
-			"r.csv:2: unit: \"a\\x1b[31m\" holds a control character or a line end; write it as plain text" + "\n" +
-				"r.csv:4: unit: \"two\\nlines\" holds a control character or a line end; write it as plain text"},
+			"r.csv:2: unit: \"a\\x1b[31m\" holds a control character, a line end or another character that is not seen; write it as plain text" + "\n" +
+				"r.csv:4: unit: \"two\\nlines\" holds a control character, a line end or another character that is not seen; write it as plain text"},
 		{"lines of a quoted field count",
 			"batch,condition,pack,time,attribute,value,comment\n" +
 				"B1,25C60,tube,3M,viscosity,25,\"two\n" +
@@ -622,7 +622,7 @@ r.csv:4: viscosity: a second result for viscosity of batch B1 in tube at 25C60, 
 // its escape either.
 func TestControlCharacterBeyondASCII(t *testing.T) {
 	d, err := read("batch,condition,pack,time,attribute,value,comment\nB1,25C60,tube,3M,pH,5,a\u009b31m\n")
-	want := `r.csv:2: comment: "a\u009b31m" holds a control character or a line end; write it as plain text`
+	want := `r.csv:2: comment: "a\u009b31m" holds a control character, a line end or another character that is not seen; write it as plain text`
 	if diff := cmp.Diff(want, faultsOf(t, d, err)); diff != "" {
 		t.Error(diff)
 	}

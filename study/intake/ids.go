@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"bytes"
 	"strconv"
 
 	"shelfspan/study"
@@ -50,21 +49,18 @@ type oddity uint8
 const (
 	plainText   oddity = iota
 	linedText          // tabs or line ends
-	controlText        // control characters, which garble a table or a terminal
+	controlText        // characters that are not seen (study.Hidden), which garble a table or a terminal
 )
 
 func oddityOf(b []byte) oddity {
 	odd := plainText
-	for _, c := range b {
+	for _, c := range string(b) {
 		switch {
 		case c == '\t' || c == '\n' || c == '\r':
-			odd = max(odd, linedText)
-		case c < ' ' || c == 0x7f:
+			odd = linedText
+		case study.Hidden(c):
 			return controlText
 		}
-	}
-	if bytes.Contains(b, []byte("\u009b")) { // the one-character form of ESC [
-		return controlText
 	}
 	return odd
 }

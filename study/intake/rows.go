@@ -306,7 +306,7 @@ func (r *reader) label(fields [][]byte, c column) uint32 {
 	i := r.texts.intern(b)
 	if odd := r.texts.odd[i]; odd == controlText || odd == linedText && c < colComment {
 		r.fault(columnNames[c], func() string {
-			return quote(b) + " holds a control character or a line end; write it as plain text"
+			return quote(b) + " holds a control character, a line end or another character that is not seen; write it as plain text"
 		})
 		return i
 	}

@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -26,6 +27,10 @@ type writing struct {
 }
 
 const eventColumns = `seq, at, who, kind, study, subject, reason, file, detail, hash`
+
+// misread reports an error of database/sql, which has no type of its own: what
+// stands in a column is not what can stand there.
+func misread(err error) bool { return err != nil && strings.Contains(err.Error(), "sql: Scan error") }
 
 func scanEvent(rows interface{ Scan(...any) error }) (Event, error) {
 	var e Event
@@ -97,8 +102,21 @@ func (w *writing) store(data []byte) (string, error) {
 	if err := w.tx.QueryRowContext(w.ctx, `SELECT count(*) FROM stored_file WHERE sha256 = $1`, sum).Scan(&have); err != nil || have > 0 {
 		return sum, err
 	}
-	_, err := w.tx.ExecContext(w.ctx, `INSERT INTO stored_file (sha256, size, content) VALUES ($1, $2, $3)`, sum, len(data), data)
-	return sum, err
+	return sum, w.insert(`INSERT INTO stored_file (sha256, size, content) VALUES ($1, $2, $3)`, sum, len(data), data)
+}
+
+// insert adds one row, and fails where something in the database swallows it.
+func (w *writing) insert(statement string, args ...any) error {
+	done, err := w.tx.ExecContext(w.ctx, statement, args...)
+	if err != nil {
+		return err
+	}
+	if n, err := done.RowsAffected(); err != nil {
+		return err
+	} else if n != 1 {
+		return &Trouble{Text: "the ledger did not keep what was to be added to it; nothing was changed", Hint: "shelfspan audit --verify says what was put into it"}
+	}
+	return nil
 }
 
 // append adds an event to the end of the chain: e without its number, time,
@@ -118,7 +136,7 @@ func (w *writing) append(e Event, detail any) (Event, error) {
 	}
 	sum := chained(before, canonical(&e, nil))
 	e.Hash = hex.EncodeToString(sum[:])
-	_, err = w.tx.ExecContext(w.ctx, `INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+	err = w.insert(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
 		e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, sql.NullString{String: e.File, Valid: e.File != ""}, e.Detail, e.Hash)
 	if err != nil {
 		return e, err

@@ -17,23 +17,40 @@ import (
 
 // SQLite keeps what was written last beside its file, in FILE-wal, and takes in
 // whatever it finds there: the log that a program stopped in the middle left
-// behind, but also the log of another ledger, or of another time of this one,
-// which lies there when a backup was put in place of the file alone. That would
-// spread the pages of the one over the other, and even a reader would do it. So
-// every change counts up a number that the file and its log both hold, and a log
-// that does not go on where the file stands is refused before SQLite sees it.
-// The number begins at random: another ledger's is never near.
+// behind, but also the log of another ledger, of another time of this one, or of
+// a copy of it that went its own way, which lies there when a backup was put in
+// place of the file alone. That would spread the pages of the one over the other,
+// and even a reader would do it. And of a log with a damaged page it takes what
+// stands before the page, and drops the changes behind it without a word. So
+// every change leaves a mark that the file and its log both hold, and a log that
+// does not go on where the file stands, or breaks off and goes on again, is
+// refused before SQLite sees it.
 
-// changed counts a change up.
+// A mark is the number of a change drawn at random, and behind it that of the
+// change before: 16 bits each, for SQLite has 32 for a program's own use.
+type mark uint32
+
+func (m mark) own() uint16    { return uint16(m >> 16) }
+func (m mark) before() uint16 { return uint16(m) }
+
+// next draws the mark of the change after m's.
+func (m mark) next() mark {
+	for {
+		// Never 0, which is the mark of a file that was never written to, and never
+		// that of the change before.
+		if n := uint16(1 + rand.N(1<<16-1)); n != m.own() {
+			return mark(n)<<16 | mark(m.own())
+		}
+	}
+}
+
+// changed marks a change.
 func (e *sqlite) changed(ctx context.Context, tx *sql.Tx) error {
-	var n int64
+	var n int32
 	if err := tx.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&n); err != nil {
 		return err
 	}
-	if n == 0 {
-		n = 1 + rand.Int64N(1<<30)
-	}
-	_, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA user_version = %d`, n+1))
+	_, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA user_version = %d`, int32(mark(n).next())))
 	return err
 }
 
@@ -66,7 +83,7 @@ func (h *header) pageSize() uint32 {
 
 func (h *header) hasLog() bool          { return h[18] == 2 && h[19] == 2 }
 func (h *header) pages() uint32         { return h.number(28) }
-func (h *header) change() uint32        { return h.number(60) }
+func (h *header) mark() mark            { return mark(h.number(60)) }
 func (h *header) applicationID() uint32 { return h.number(68) }
 
 // lookBeside refuses what lies beside the file of a ledger and is not its own.
@@ -75,6 +92,7 @@ func (e *sqlite) lookBeside(f *os.File) error {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
 	}
+	var seen foundLog
 	for range 100 {
 		before, _, err := readHeader(f)
 		if err != nil {
@@ -85,23 +103,30 @@ func (e *sqlite) lookBeside(f *os.File) error {
 		if info, err := os.Stat(path + "-journal"); err == nil && info.Size() > 0 && before.hasLog() && before.pages() > 1 {
 			return e.stray(path + "-journal")
 		}
-		own, steady, err := isOwnLog(path+"-wal", &before)
+		found, err := readLog(path+"-wal", &before)
 		switch {
-		case errors.Is(err, fs.ErrNotExist) || own:
+		case errors.Is(err, fs.ErrNotExist):
 			return nil
 		case err != nil:
 			return &Trouble{Text: "the log " + e.path + "-wal of the ledger cannot be read: " + cause(err), Hint: "ask whoever keeps it for permission to read and write it and its folder", Err: err}
+		case found.own && !found.damaged:
+			return nil
 		}
-		// It may have been read while others were writing; then it is looked at again.
-		if after, _, err := readHeader(f); err == nil && after == before && steady {
+		// It may have been read while others were writing; what is found again,
+		// nobody is at.
+		if after, _, err := readHeader(f); err == nil && after == before && found == seen {
+			if found.damaged {
+				return e.damagedLog(path + "-wal")
+			}
 			return e.stray(path + "-wal")
 		}
+		seen = found
 	}
 	return nil // others write to it all the time, so it is theirs
 }
 
-// lookAlone refuses a log whose ledger is gone: SQLite would delete it when a
-// new file is made there.
+// lookAlone refuses a log whose ledger is gone: it holds changes, and SQLite would
+// delete it when a new file is made there.
 func (e *sqlite) lookAlone() error {
 	log, err := os.Stat(e.path + "-wal")
 	if err != nil || log.Size() == 0 {
@@ -124,24 +149,40 @@ func (e *sqlite) stray(path string) error {
 	}
 }
 
-// isOwnLog reports whether a write-ahead log goes on where the file with the
-// header stands. Steady says that nobody began the log anew meanwhile. The
+// damagedLog is the Trouble of a log whose middle is damaged.
+func (e *sqlite) damagedLog(path string) error {
+	return &Trouble{
+		Text: path + ", which holds the last changes of the ledger " + e.path + ", is damaged; neither was touched",
+		Hint: "keep a copy of both as they are and go back to a backup; with " + path + " moved away the ledger may open as it was before those changes, and shelfspan audit --verify says whether that is sound",
+	}
+}
+
+// foundLog is what was found of a write-ahead log.
+type foundLog struct {
+	head    [logHead]byte
+	end     int  // frames that are as they were written
+	own     bool // it goes on where the file stands
+	damaged bool // changes stand behind its end that were kept, and would be dropped
+}
+
+const logHead, frameHead = 32, 24
+
+// readLog reads a write-ahead log that lies beside a file with the header. The
 // format is that of SQLite's file format, 4: 32 bytes of header, then frames of
 // 24 bytes and a page.
-func isOwnLog(path string, h *header) (own, steady bool, err error) {
+func readLog(path string, h *header) (found foundLog, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return false, false, err
+		return found, err
 	}
 	defer f.Close()
-	const headSize, frameSize = 32, 24
-	var head [headSize]byte
+	head := &found.head
 	n, err := f.ReadAt(head[:], 0)
 	if err != nil && err != io.EOF {
-		return false, false, err
+		return found, err
 	}
-	if bytes.Count(head[:n], []byte{0}) == n {
-		return true, true, nil // nothing in it: never written, or lost with the power
+	if n < logHead || *head == [logHead]byte{} {
+		return foundLog{own: true}, nil // nothing in it: never written, or lost with the power
 	}
 	var order binary.ByteOrder
 	switch binary.BigEndian.Uint32(head[:]) {
@@ -150,7 +191,7 @@ func isOwnLog(path string, h *header) (own, steady bool, err error) {
 	case 0x377f0683:
 		order = binary.BigEndian
 	default:
-		return false, true, nil
+		return found, nil
 	}
 	sum := func(s [2]uint32, b []byte) [2]uint32 {
 		for ; len(b) >= 8; b = b[8:] {
@@ -161,54 +202,62 @@ func isOwnLog(path string, h *header) (own, steady bool, err error) {
 	}
 	written := func(b []byte) [2]uint32 { return [2]uint32{binary.BigEndian.Uint32(b), binary.BigEndian.Uint32(b[4:])} }
 	s := sum([2]uint32{}, head[:24])
-	if n < headSize || s != written(head[24:]) {
-		return true, true, nil // half written; SQLite takes nothing from it
+	if s != written(head[24:]) {
+		found.damaged = true // 32 bytes are written whole
+		return found, nil
 	}
 	size := binary.BigEndian.Uint32(head[8:])
-	first, commits, found := uint32(0), false, false
 	if size != h.pageSize() {
-		return false, true, nil
+		return found, nil
 	}
-	frame := make([]byte, frameSize+int(size))
-	in := bufio.NewReaderSize(io.NewSectionReader(f, headSize, 1<<62), 1<<18)
-	var pending []uint32 // the numbers of a change whose last frame is still to come
-	foreign := false
+	var (
+		now    = h.mark()
+		frame  = make([]byte, frameHead+int(size))
+		in     = bufio.NewReaderSize(io.NewSectionReader(f, logHead, 1<<62), 1<<18)
+		known  = map[uint16]bool{now.own(): true} // changes that were kept, as far as is known
+		last   header                             // page 1 of the change being read, where it has one
+		broken bool
+		first  = true
+	)
+	found.own = true
 	for {
 		if _, err := io.ReadFull(in, frame); err != nil {
-			break
+			return found, nil
 		}
-		s = sum(sum(s, frame[:8]), frame[frameSize:])
-		if !bytes.Equal(frame[8:16], head[16:24]) || s != written(frame[16:]) {
-			break // left from an earlier turn of the log
+		ofThisTurn := bytes.Equal(frame[8:16], head[16:24])
+		if !broken {
+			s = sum(sum(s, frame[:8]), frame[frameHead:])
+			if broken = !ofThisTurn || s != written(frame[16:]); broken {
+				continue
+			}
+			found.end++
 		}
-		if binary.BigEndian.Uint32(frame) == 1 {
-			var page header
-			copy(page[:], frame[frameSize:])
-			pending = append(pending, page.change())
-			foreign = foreign || page.applicationID() != applicationID
+		isFirstPage := binary.BigEndian.Uint32(frame) == 1
+		if isFirstPage {
+			copy(last[:], frame[frameHead:])
 		}
-		if binary.BigEndian.Uint32(frame[4:]) == 0 {
+		if broken {
+			// Behind the end stand frames of an earlier turn of the log, and those of
+			// a change that was stopped or given up. Such a one goes on from a change
+			// that was kept; what goes on from an unknown one, goes on from one that
+			// was kept and that the damage hides.
+			found.damaged = found.damaged || ofThisTurn && isFirstPage && last.applicationID() == applicationID && !known[last.mark().before()]
 			continue
 		}
-		commits = true
-		if foreign {
-			break
+		if binary.BigEndian.Uint32(frame[4:]) == 0 || last == (header{}) {
+			continue // the change goes on; or it left no mark, being none of ours
 		}
-		for _, change := range pending {
-			if !found {
-				first, found = change, true
-			}
-			// The file stands before the log, within it where its pages were
-			// copied back, or has never been written to.
-			if now := h.change(); now == 0 || now == change || now+1 == first {
-				return true, true, nil
-			}
+		m := last.mark()
+		if last.applicationID() != applicationID {
+			found.own = false
+			return found, nil
 		}
-		pending = pending[:0]
+		// The file stands before the log, within it where its pages were copied
+		// back, or has never been written to.
+		if first {
+			found.own, first = now == 0 || m.before() == now.own(), false
+		}
+		found.own = found.own || m == now
+		known[m.own()], last = true, header{}
 	}
-	var again [headSize]byte
-	if _, err := f.ReadAt(again[:], 0); err != nil {
-		return false, false, nil
-	}
-	return !commits, again == head, nil
 }

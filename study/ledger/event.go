@@ -4,7 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"strconv"
-	"unicode"
+	"strings"
 	"unicode/utf8"
 
 	"shelfspan/study"
@@ -51,7 +51,7 @@ func fileSum(data []byte) string {
 }
 
 // checkText refuses a text that could not be shown as it is: too long, not
-// UTF-8, or with control characters.
+// UTF-8, or with characters that are not seen.
 func checkText(what, s string, longest int) error {
 	switch {
 	case !utf8.ValidString(s):
@@ -59,10 +59,9 @@ func checkText(what, s string, longest int) error {
 	case utf8.RuneCountInString(s) > longest:
 		return refuse("", "%s is longer than %d characters", what, longest)
 	}
-	for _, r := range s {
-		if unicode.IsControl(r) {
-			return refuse("write it as plain text on one line", "%s holds a control character or a line end", what)
-		}
+	if i := strings.IndexFunc(s, study.Hidden); i >= 0 {
+		r, _ := utf8.DecodeRuneInString(s[i:])
+		return refuse("write it as plain text on one line", "%s holds a character that is not seen, %U (a control character, a line end, a mark of direction or of no width)", what, r)
 	}
 	return nil
 }

@@ -120,6 +120,9 @@ type engine interface {
 	snapshot() *sql.TxOptions
 	// guards are the statements that keep rows from being changed or deleted.
 	guards() []string
+	// unguarded says what of the tables is not as migrations and guards made it,
+	// and what was put to them, so that a row could be changed or kept from them.
+	unguarded(ctx context.Context, tx *sql.Tx) ([]string, error)
 	// tables is a query for the names of the tables that are there.
 	tables() string
 	// transient reports an error that may be gone when the transaction is
@@ -128,8 +131,10 @@ type engine interface {
 	// explain gives a Trouble for an error of the database; nil for one that
 	// is not its own.
 	explain(error) *Trouble
-	// check looks for damage beneath the tables and says what it finds.
-	check(ctx context.Context, tx *sql.Tx) ([]string, error)
+	// broken reports an error that says that the ledger is damaged.
+	broken(error) bool
+	// damage looks for damage beneath the tables and says what it finds.
+	damage(ctx context.Context, db *sql.DB) ([]string, error)
 }
 
 func engineOf(where string) (engine, error) {
@@ -202,6 +207,12 @@ func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) er
 	}
 	if a.By == "" {
 		return refuse("name yourself with --by NAME", "who does this is not known")
+	}
+	// A time that is not read back would close the ledger to all who come after.
+	if at := a.Now.Format(time.RFC3339); a.Now.Year() < 1970 {
+		return refuse("set it right", "this machine's clock says %s", at)
+	} else if _, err := time.Parse(time.RFC3339, at); err != nil {
+		return refuse("set it and its time zone right", "this machine's clock says %s", at)
 	}
 	return l.transact(ctx, l.kind.change(), func(tx *sql.Tx) error {
 		if err := l.kind.lock(ctx, tx); err != nil {

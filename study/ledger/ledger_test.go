@@ -72,6 +72,17 @@ func create(t testing.TB, where string) *Ledger {
 	return l
 }
 
+// opened opens a ledger that is there.
+func opened(t *testing.T, where string) *Ledger {
+	t.Helper()
+	l, err := Open(context.Background(), where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { l.Close() })
+	return l
+}
+
 var noon = time.Date(2025, 4, 14, 12, 0, 0, 0, time.FixedZone("", 2*3600))
 
 func ada(now time.Time) Author { return Author{By: "A. Technician", Now: now} }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -74,9 +75,13 @@ func (e *postgres) tables() string {
 	return `SELECT tablename FROM pg_tables WHERE schemaname = ANY (current_schemas(false))`
 }
 
+// guardBody is what the trigger of both tables does (tgtype 58 in pg_trigger:
+// before a statement that updates, deletes or truncates).
+const guardBody = `BEGIN RAISE EXCEPTION 'a ledger is only added to'; END`
+
 func (e *postgres) guards() []string {
 	out := []string{`CREATE FUNCTION ledger_only_added_to() RETURNS trigger LANGUAGE plpgsql AS
-		$body$ BEGIN RAISE EXCEPTION 'a ledger is only added to'; END $body$`}
+		$body$ ` + guardBody + ` $body$`}
 	for _, table := range []string{"event", "stored_file"} {
 		out = append(out, `CREATE TRIGGER `+table+`_only_added_to BEFORE UPDATE OR DELETE OR TRUNCATE ON `+table+
 			` FOR EACH STATEMENT EXECUTE FUNCTION ledger_only_added_to()`)
@@ -95,6 +100,8 @@ const (
 	tooManyConnections    = "53300"
 	dataCorrupted         = "XX001"
 	indexCorrupted        = "XX002"
+	undefinedTable        = "42P01"
+	undefinedColumn       = "42703"
 )
 
 func (e *postgres) transient(err error) bool {
@@ -113,6 +120,10 @@ func (e *postgres) transient(err error) bool {
 
 func (e *postgres) explain(err error) *Trouble {
 	t := &Trouble{Err: err}
+	if e.broken(err) {
+		t.Text, t.Hint = "the ledger "+e.name()+" is damaged", "do not write to it; the server's keeper goes back to a backup"
+		return t
+	}
 	var x *pgconn.PgError
 	if !errors.As(err, &x) {
 		var unreached *pgconn.ConnectError
@@ -132,8 +143,6 @@ func (e *postgres) explain(err error) *Trouble {
 		t.Text, t.Hint = "the ledger "+e.name()+" can only be read here", "is the server a standby? Name the one that is written to"
 	case x.Code == diskFull:
 		t.Text, t.Hint = "the disk of the ledger "+e.name()+" is full; nothing was changed", "make room on the server, then do it again"
-	case x.Code == dataCorrupted || x.Code == indexCorrupted:
-		t.Text, t.Hint = "the ledger "+e.name()+" is damaged: "+x.Message, "do not write to it; the server's keeper goes back to a backup"
 	case strings.HasPrefix(x.Code, "28"), x.Code == "3D000":
 		t.Text, t.Hint = fmt.Sprintf("the ledger %s refuses the user %s: %s", e.name(), e.config.User, x.Message), "check user, password (PGPASSWORD or a passfile) and database"
 	default:
@@ -142,5 +151,61 @@ func (e *postgres) explain(err error) *Trouble {
 	return t
 }
 
-// check finds nothing: a server looks after its own pages.
-func (e *postgres) check(context.Context, *sql.Tx) ([]string, error) { return nil, nil }
+func (e *postgres) broken(err error) bool {
+	var x *pgconn.PgError
+	if errors.As(err, &x) {
+		switch x.Code {
+		case dataCorrupted, indexCorrupted, undefinedTable, undefinedColumn:
+			return true
+		}
+	}
+	return misread(err)
+}
+
+// damage finds nothing: a server looks after its own pages.
+func (e *postgres) damage(context.Context, *sql.DB) ([]string, error) { return nil, nil }
+
+// unguarded looks for what keeps rows as they are and numbers single, and for
+// what could keep a row out of sight: other triggers, rules, row security, a
+// view in place of a table.
+func (e *postgres) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	wanted := []string{
+		"the constraint PRIMARY KEY (seq) of event", "the constraint UNIQUE (hash) of event", "the constraint PRIMARY KEY (sha256) of stored_file",
+		"the trigger event_only_added_to of event", "the trigger stored_file_only_added_to of stored_file",
+	}
+	rows, err := tx.QueryContext(ctx, `
+		WITH tables AS (SELECT oid, relname, relkind, relrowsecurity FROM pg_class WHERE oid IN (to_regclass('event'), to_regclass('stored_file')))
+		SELECT true, 'the constraint ' || pg_get_constraintdef(c.oid) || ' of ' || relname
+			FROM pg_constraint c JOIN tables ON c.conrelid = tables.oid WHERE contype IN ('p', 'u')
+		UNION ALL
+		SELECT tgenabled IN ('O', 'A') AND tgtype = 58 AND tgqual IS NULL AND p.proname = 'ledger_only_added_to' AND btrim(p.prosrc, E' \n\t') = $1,
+			'the trigger ' || tgname || ' of ' || relname
+			FROM pg_trigger t JOIN tables ON t.tgrelid = tables.oid JOIN pg_proc p ON p.oid = t.tgfoid WHERE NOT tgisinternal
+		UNION ALL
+		SELECT false, 'the rule ' || rulename || ' of ' || relname FROM pg_rewrite r JOIN tables ON r.ev_class = tables.oid
+		UNION ALL
+		SELECT false, 'the row security of ' || relname FROM tables WHERE relrowsecurity
+		UNION ALL
+		SELECT false, 'what is no table and has the name ' || relname FROM tables WHERE relkind NOT IN ('r', 'p')`, guardBody)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var sound bool
+		var what string
+		if err := rows.Scan(&sound, &what); err != nil {
+			return nil, err
+		}
+		if i := slices.Index(wanted, what); sound && i >= 0 {
+			wanted = slices.Delete(wanted, i, i+1)
+			continue
+		}
+		found = append(found, what+" is none of a ledger's, or was changed")
+	}
+	for _, what := range wanted {
+		found = append(found, what+" is missing, or was changed")
+	}
+	return found, rows.Err()
+}

@@ -10,17 +10,21 @@ import (
 // Rows gives the results of the record's dataset for people to look up, those
 // out of the analysis among them, in the order of their tables and lines.
 func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
-	states := make(map[string]string)
+	// A result may be amended and excluded, and amended while it is excluded.
+	type state struct{ amended, excluded string }
+	states := make(map[string]state)
 	for i := range d.Changes {
 		c := &d.Changes[i]
+		was := states[c.ID]
 		switch c.Kind {
 		case study.Amended:
-			states[c.ID] = "amended, was " + c.Before + ": " + c.Reason
+			was.amended = "amended, was " + c.Before + ": " + c.Reason
 		case study.Excluded:
-			states[c.ID] = "excluded: " + c.Reason
+			was.excluded = "excluded: " + c.Reason
 		case study.Restored:
-			delete(states, c.ID)
+			was.excluded = ""
 		}
+		states[c.ID] = was
 	}
 	all := make([]*study.Result, 0, len(d.Results)+len(d.Excluded))
 	for _, list := range [][]study.Result{d.Results, d.Excluded} {
@@ -52,7 +56,13 @@ func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
 			orientation = -1
 		}
 		row.Arm = x.Schedule.ArmName(int(r.Batch), int(r.Pack), orientation)
-		row.State = states[row.ID]
+		is := states[row.ID]
+		row.State = is.excluded
+		if row.State == "" {
+			row.State = is.amended
+		} else if is.amended != "" {
+			row.State += "; " + is.amended
+		}
 		rows = append(rows, row)
 	}
 	return rows

@@ -36,6 +36,9 @@ var migrations = [][]string{
 	},
 }
 
+// layoutTable makes the table of the steps that were made.
+const layoutTable = `CREATE TABLE ledger_layout (version BIGINT NOT NULL PRIMARY KEY, made TEXT NOT NULL)`
+
 // prepare brings the tables to the layout this program knows. Where create is
 // not set, a ledger without any is not there, and one of an older layout is
 // still brought up: its data stay as they are.
@@ -70,7 +73,7 @@ func (l *Ledger) prepare(ctx context.Context, create bool) error {
 					return &Trouble{Text: l.name + " has a table " + name + " of something else", Hint: "name another database with --ledger"}
 				}
 			}
-			if _, err := tx.ExecContext(ctx, `CREATE TABLE ledger_layout (version BIGINT NOT NULL PRIMARY KEY, made TEXT NOT NULL)`); err != nil {
+			if _, err := tx.ExecContext(ctx, layoutTable); err != nil {
 				return err
 			}
 		}

@@ -82,17 +82,6 @@ func kept(t *testing.T, where string) string {
 	return strings.Join(out, "\n\n")
 }
 
-// opened opens a ledger that is there.
-func opened(t *testing.T, where string) *Ledger {
-	t.Helper()
-	l, err := Open(context.Background(), where)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { l.Close() })
-	return l
-}
-
 // events reads all events by the program.
 func events(t *testing.T, l *Ledger) string {
 	t.Helper()

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	driver "modernc.org/sqlite"
@@ -30,8 +31,13 @@ func (e *sqlite) open(ctx context.Context, create bool) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	// A path is no place for options; what would begin them is escaped.
-	path := (&url.URL{Path: filepath.ToSlash(e.path)}).EscapedPath()
+	// A path is no place for options; what would begin them is escaped. And no name
+	// means anything but a file: SQLite would keep :memory: nowhere.
+	path := filepath.Clean(e.path)
+	if !filepath.IsAbs(path) {
+		path = "." + string(filepath.Separator) + path
+	}
+	path = (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath()
 	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(full)&_pragma=foreign_keys(1)&_pragma=cache_size(-131072)")
 	if err != nil {
 		return nil, err
@@ -67,14 +73,32 @@ func (e *sqlite) found(ctx context.Context, db *sql.DB) error {
 // look says whether the file is yet to be made a ledger, and refuses one that
 // is something else, without touching it.
 func (e *sqlite) look(create bool) (isNew bool, err error) {
+	// SQLite takes paths of up to 512 bytes, file systems names of up to 255, and
+	// -journal comes behind.
+	if path, err := filepath.Abs(e.path); err == nil && (len(path) > 500 || len(filepath.Base(path)) > 247) {
+		return false, &Trouble{
+			Text: fmt.Sprintf("the path of the ledger is too long: %d bytes, the name alone %d; a ledger's may have 500, and its name 247", len(path), len(filepath.Base(path))),
+			Hint: "name a shorter place with --ledger",
+		}
+	}
 	info, err := os.Stat(e.path)
+	gone := errors.Is(err, fs.ErrNotExist)
+	if target, err := os.Readlink(e.path); gone && err == nil {
+		return false, &Trouble{
+			Text: "the ledger " + e.path + " is a link to " + target + ", and that is not there",
+			Hint: "is the disk there, and mounted? To make a new ledger, name the place itself with --ledger",
+		}
+	}
 	switch {
-	case errors.Is(err, fs.ErrNotExist) && create:
+	case gone && create:
 		if dir, err := os.Stat(filepath.Dir(e.path)); err != nil || !dir.IsDir() {
 			return false, &Trouble{Text: "there is no folder " + filepath.Dir(e.path) + " for the ledger", Hint: "make it, or name another place with --ledger", Err: err}
 		}
 		return true, e.lookAlone()
-	case errors.Is(err, fs.ErrNotExist):
+	case gone:
+		if err := e.lookAlone(); err != nil {
+			return false, err
+		}
 		return false, (&Ledger{name: e.path}).missing()
 	case err != nil:
 		return false, e.closed(err)
@@ -153,6 +177,9 @@ func primary(err error) (int, bool) {
 }
 
 func (e *sqlite) explain(err error) *Trouble {
+	if e.broken(err) {
+		return e.damaged(err)
+	}
 	code, ok := primary(err)
 	if !ok {
 		return nil
@@ -164,9 +191,7 @@ func (e *sqlite) explain(err error) *Trouble {
 		t.Hint = "make room where the ledger is, then do it again"
 	case codes.SQLITE_READONLY, codes.SQLITE_PERM, codes.SQLITE_CANTOPEN:
 		t.Text = "the ledger " + e.path + " or its folder cannot be written to"
-		t.Hint = "a ledger needs its file and its folder writable, even to be read; ask whoever keeps it, or name another with --ledger"
-	case codes.SQLITE_CORRUPT:
-		return e.damaged(err)
+		t.Hint = "a ledger needs its file and its folder writable, even to be read, and with them FILE-wal and FILE-shm where they lie beside it; ask whoever keeps it, or name another with --ledger"
 	case codes.SQLITE_NOTADB:
 		t.Text, t.Hint = e.path+" is no ledger", "name the ledger with --ledger"
 	case codes.SQLITE_IOERR:
@@ -186,23 +211,90 @@ func (e *sqlite) damaged(err error) *Trouble {
 	}
 }
 
-// check leaves out comparing each index with its table, which takes ten times as
-// long; Verify compares their counts.
-func (e *sqlite) check(ctx context.Context, tx *sql.Tx) ([]string, error) {
-	rows, err := tx.QueryContext(ctx, `PRAGMA quick_check(10)`)
+// broken: SQLite calls a statement wrong (SQLITE_ERROR) where the tables are not
+// those it was written for.
+func (e *sqlite) broken(err error) bool {
+	code, ok := primary(err)
+	return ok && (code == codes.SQLITE_CORRUPT || code == codes.SQLITE_ERROR) || misread(err)
+}
+
+// indexes are those that answers come from, besides that of the numbers of
+// events, by which the chain is read.
+var indexes = []struct{ name, table, has string }{
+	{"event_by_study", "event", "b.study = a.study AND b.seq = a.seq"},
+	{"event_by_kind", "event", "b.kind = a.kind AND b.study = a.study AND b.subject = a.subject"},
+	{"sqlite_autoindex_stored_file_1", "stored_file", "b.sha256 = a.sha256"},
+}
+
+// damage looks at the pages, and whether each index says what its table does: one
+// that says something else hides a row or answers for another. What SQLite has
+// for that (integrity_check) takes twice as long, mostly for the index of hashes,
+// from which no answer comes.
+func (e *sqlite) damage(ctx context.Context, db *sql.DB) (found []string, err error) {
+	err = patiently(ctx, e, func() error {
+		found = nil
+		tx, err := db.BeginTx(ctx, e.snapshot())
+		if err != nil {
+			return err
+		}
+		defer tx.Rollback()
+		rows, err := tx.QueryContext(ctx, `PRAGMA quick_check(10)`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var text string
+			if err := rows.Scan(&text); err != nil {
+				return err
+			}
+			if text != "ok" {
+				found = append(found, text)
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+		for _, i := range indexes {
+			var lost, other int64
+			if err := tx.QueryRowContext(ctx, `SELECT count(*), (SELECT count(*) FROM `+i.table+` NOT INDEXED) - (SELECT count(*) FROM `+i.table+` INDEXED BY `+i.name+`)
+				FROM `+i.table+` a NOT INDEXED WHERE NOT EXISTS (SELECT 1 FROM `+i.table+` b INDEXED BY `+i.name+` WHERE b.rowid = a.rowid AND `+i.has+`)`).Scan(&lost, &other); err != nil {
+				return err
+			}
+			if lost != 0 || other != 0 {
+				found = append(found, "the index "+i.name+" does not say what its table does")
+			}
+		}
+		return nil
+	})
+	return found, err
+}
+
+// unguarded compares the schema with the statements that made it: SQLite keeps
+// their text.
+func (e *sqlite) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	made := append(slices.Concat(migrations...), layoutTable)
+	made = append(made, e.guards()...)
+	rows, err := tx.QueryContext(ctx, `SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var found []string
 	for rows.Next() {
-		var text string
-		if err := rows.Scan(&text); err != nil {
+		var kind, name, table, text string
+		if err := rows.Scan(&kind, &name, &table, &text); err != nil {
 			return nil, err
 		}
-		if text != "ok" {
-			found = append(found, text)
+		if i := slices.Index(made, text); i >= 0 {
+			made = slices.Delete(made, i, i+1)
+			continue
 		}
+		found = append(found, fmt.Sprintf("the %s %s of the table %s is none of a ledger's, or was changed", kind, name, table))
+	}
+	for _, text := range made {
+		what := strings.Fields(text) // CREATE TRIGGER name …
+		found = append(found, fmt.Sprintf("the %s %s is missing, or was changed", strings.ToLower(what[1]), what[2]))
 	}
 	return found, rows.Err()
 }

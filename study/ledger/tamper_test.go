@@ -186,7 +186,7 @@ func TestTailCutOffIsFoundByItsHash(t *testing.T) {
 			t.Fatal(err)
 		}
 		cut, err := l.Verify(context.Background(), v.Head.Hash, nil)
-		if err != nil || len(cut.Faults) != 1 || !strings.Contains(cut.Faults[0].Text, "cut off") {
+		if err != nil || len(cut.Faults) == 0 || !strings.Contains(cut.Faults[0].Text, "cut off") {
 			t.Errorf("%+v, %v", cut, err)
 		}
 	})
@@ -218,7 +218,7 @@ func TestRewrittenChainIsFoundByItsHash(t *testing.T) {
 		}
 	}
 	again, err := l.Verify(context.Background(), v.Head.Hash, nil)
-	if err != nil || len(again.Faults) != 1 || !strings.Contains(again.Faults[0].Text, "no event has the hash") {
+	if err != nil || len(again.Faults) == 0 || !strings.Contains(again.Faults[0].Text, "no event has the hash") {
 		t.Errorf("%+v, %v", again, err)
 	}
 }

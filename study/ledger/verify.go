@@ -17,7 +17,10 @@ import (
 )
 
 // check is a check of the whole ledger under way.
-type check struct{ study.LedgerCheck }
+type check struct {
+	study.LedgerCheck
+	kind engine
+}
 
 // Verify recomputes the whole chain and the hash of every stored file, reads
 // every study again, and says what does not fit. Witness is a hash noted
@@ -29,15 +32,23 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 	if witness != "" && (len(witness) < 12 || len(witness) > 2*sha256.Size || strings.Trim(witness, "0123456789abcdef") != "") {
 		return nil, refuse("reports print it behind the number of the event", "%q is no hash: 12 to 64 digits 0-9 and a-f", witness)
 	}
-	v := &check{study.LedgerCheck{Ledger: l.name}}
+	var v *check
+	// What lies beneath the tables is looked at meanwhile, in a state of its own:
+	// no state of a sound ledger is damaged.
+	beneath := make(chan func(), 1)
+	go func() {
+		found, err := l.kind.damage(ctx, l.db)
+		beneath <- func() {
+			for _, text := range found {
+				v.fault(0, "the file is damaged: %s", text)
+			}
+			if err != nil && len(v.Faults) == 0 {
+				v.fault(0, "%v", l.trouble(err))
+			}
+		}
+	}()
 	err := l.read(ctx, func(r *reading) error {
-		damage, err := l.kind.check(ctx, r.tx)
-		for _, text := range damage {
-			v.fault(0, "the file is damaged: %s", text)
-		}
-		if err != nil {
-			return err
-		}
+		v = &check{study.LedgerCheck{Ledger: l.name}, l.kind}
 		seen, err := r.verifyChain(v, witness, progress)
 		if err != nil {
 			return err
@@ -45,15 +56,23 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 		if err := r.verifyFiles(v, seen.files); err != nil {
 			return err
 		}
-		if len(v.Faults) > 0 {
-			return nil // what is not as it was written need not be read
+		if len(v.Faults) == 0 { // what is not as it was written need not be read
+			if err := r.verifyStudies(v, seen); err != nil {
+				return err
+			}
 		}
-		if err := r.verifyIndexes(v, seen); err != nil {
-			return err
+		found, err := l.kind.unguarded(ctx, r.tx)
+		for _, text := range found {
+			v.fault(0, "%s", text)
 		}
-		return r.verifyStudies(v, seen)
+		return err
 	})
-	return &v.LedgerCheck, err
+	tell := <-beneath
+	if err != nil {
+		return nil, err
+	}
+	tell()
+	return &v.LedgerCheck, nil
 }
 
 func (v *check) fault(event int64, format string, args ...any) {
@@ -62,10 +81,9 @@ func (v *check) fault(event int64, format string, args ...any) {
 
 // chainSeen is what the chain spoke of.
 type chainSeen struct {
-	files   map[string]int64            // stored files, each with the first event that names it
-	studies map[string]*Record          // folded from their events, their protocols yet to be read
-	odd     map[string]error            // of studies whose events are not understood
-	events  map[string]map[string]int64 // how many, by column and what stands in it
+	files   map[string]int64   // stored files, each with the first event that names it
+	studies map[string]*Record // folded from their events, their protocols yet to be read
+	odd     map[string]error   // of studies whose events are not understood
 }
 
 // chunk is events on their way from the database to the hash.
@@ -93,7 +111,6 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*
 	defer rows.Close()
 	seen := &chainSeen{
 		files: make(map[string]int64), studies: make(map[string]*Record), odd: make(map[string]error),
-		events: map[string]map[string]int64{"study": {}, "kind": {}},
 	}
 	full, empty := make(chan *chunk, 4), make(chan *chunk, 4)
 	for range cap(empty) {
@@ -116,7 +133,7 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*
 	c := <-empty
 	var seq int64
 	gap := false
-	var column [canonicalFields]sql.RawBytes // all but the number, and last the hash
+	var column [canonicalFields]text // all but the number, and last the hash
 	targets := []any{&seq}
 	for i := range column {
 		targets = append(targets, &column[i])
@@ -144,7 +161,7 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*
 	if err == nil && !gap {
 		err = rows.Err()
 	}
-	if err != nil {
+	if err != nil && !v.kind.broken(err) {
 		return nil, err
 	}
 	rows.Close()
@@ -155,9 +172,11 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*
 		v.fault(v.Events+1, "event %d is missing: %d follows %d", v.Events+1, seq, v.Events)
 	case gap:
 		v.fault(seq, "event %d stands where event %d should", seq, v.Events+1)
+	case err != nil:
+		v.fault(v.Events+1, "event %d cannot be read: the ledger is damaged there", v.Events+1)
 	}
 	last, err := r.events(`ORDER BY seq DESC LIMIT 1`)
-	if err != nil {
+	if err != nil && !v.kind.broken(err) {
 		return nil, err
 	}
 	if len(last) > 0 {
@@ -169,20 +188,44 @@ func (r *reading) verifyChain(v *check, witness string, progress func(int64)) (*
 	return seen, nil
 }
 
-// add puts one event into a chunk.
-func (c *chunk) add(seq int64, column *[canonicalFields]sql.RawBytes) {
-	var digits [20]byte
-	field := func(i int, text []byte) {
-		c.bytes = netstring(c.bytes, text)
-		c.fields[c.n][i] = [2]int{len(c.bytes) - 1 - len(text), len(c.bytes) - 1}
+// text is a column of texts. What came as bytes is compared as bytes, in an order
+// of its own: a search would not find it, so it is not as it was written.
+type text struct {
+	is  string // until the next row is read
+	odd bool
+}
+
+// Scan is called by database/sql.
+func (t *text) Scan(value any) error {
+	*t = text{}
+	switch v := value.(type) {
+	case nil:
+	case string:
+		t.is = v
+	default:
+		t.odd = true
 	}
-	field(0, strconv.AppendInt(digits[:0], seq, 10))
-	for i, text := range column[:canonicalFields-1] {
-		field(i+1, text)
+	return nil
+}
+
+// add puts one event into a chunk.
+func (c *chunk) add(seq int64, column *[canonicalFields]text) {
+	var digits [20]byte
+	field := func(i, length int) { c.fields[c.n][i] = [2]int{len(c.bytes) - 1 - length, len(c.bytes) - 1} }
+	number := strconv.AppendInt(digits[:0], seq, 10)
+	c.bytes = netstring(c.bytes, number)
+	field(0, len(number))
+	odd := false
+	for i := range column {
+		odd = odd || column[i].odd
+	}
+	for i := range column[:canonicalFields-1] {
+		c.bytes = netstring(c.bytes, column[i].is)
+		field(i+1, len(column[i].is))
 	}
 	c.ends[c.n] = len(c.bytes)
 	c.hashes[c.n] = [2 * sha256.Size]byte{}
-	if hash := column[canonicalFields-1]; len(hash) == 2*sha256.Size {
+	if hash := column[canonicalFields-1].is; len(hash) == 2*sha256.Size && !odd {
 		copy(c.hashes[c.n][:], hash)
 	}
 	c.n++
@@ -223,8 +266,6 @@ func (x *chainSeen) follow(v *check, c *chunk, before [sha256.Size]byte, next in
 
 // take folds an event into the record of its study.
 func (x *chainSeen) take(e Event) {
-	x.events["study"][e.Study]++
-	x.events["kind"][string(e.Kind)]++
 	name := func(file string) {
 		if file != "" && x.files[file] == 0 {
 			x.files[file] = e.Seq
@@ -247,7 +288,8 @@ func (x *chainSeen) take(e Event) {
 	}
 }
 
-// verifyFiles recomputes the hash of every stored file.
+// verifyFiles recomputes the hash of every stored file. Which files belong to no
+// event is known where the chain was followed to its end.
 func (r *reading) verifyFiles(v *check, named map[string]int64) error {
 	rows, err := r.tx.QueryContext(r.ctx, `SELECT sha256, size, content FROM stored_file`)
 	if err != nil {
@@ -255,24 +297,33 @@ func (r *reading) verifyFiles(v *check, named map[string]int64) error {
 	}
 	defer rows.Close()
 	seen := make(map[string]bool, len(named))
+	followed := len(v.Faults) == 0
 	for rows.Next() {
 		var sum string
 		var size int64
 		var content sql.RawBytes
-		if err := rows.Scan(&sum, &size, &content); err != nil {
-			return err
+		if err = rows.Scan(&sum, &size, &content); err != nil {
+			break
 		}
 		v.Files++
 		seen[sum] = true
 		event := named[sum]
 		switch {
+		case event == 0 && !followed:
 		case event == 0:
 			v.fault(0, "the stored file %s belongs to no event: the one that brought it is gone", short(sum))
 		case fileSum(content) != sum || int64(len(content)) != size:
 			v.fault(event, "the file stored by event %d is not as it was stored (%s)", event, short(sum))
 		}
 	}
-	if err := rows.Err(); err != nil {
+	if err == nil {
+		err = rows.Err()
+	}
+	switch {
+	case err != nil && v.kind.broken(err):
+		v.fault(0, "the stored files cannot all be read: the ledger is damaged")
+		return nil
+	case err != nil:
 		return err
 	}
 	missing := int64(0)
@@ -283,38 +334,6 @@ func (r *reading) verifyFiles(v *check, named map[string]int64) error {
 	}
 	if missing > 0 {
 		v.fault(missing, "a file stored by event %d is missing", missing)
-	}
-	return nil
-}
-
-// verifyIndexes compares what the indexes say with what the chain did: an event
-// that an index has lost is not found when its study is read.
-func (r *reading) verifyIndexes(v *check, seen *chainSeen) error {
-	for _, column := range []string{"study", "kind"} {
-		want := seen.events[column]
-		rows, err := r.tx.QueryContext(r.ctx, `SELECT `+column+`, count(*) FROM event GROUP BY `+column)
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
-		groups := 0
-		for rows.Next() {
-			var name string
-			var n int64
-			if err := rows.Scan(&name, &n); err != nil {
-				return err
-			}
-			groups++
-			if n != want[name] {
-				v.fault(0, "the index of events by %s is damaged: it has %d of %s, and the chain %d", column, n, name, want[name])
-			}
-		}
-		if err := rows.Err(); err != nil {
-			return err
-		}
-		if groups != len(want) && len(v.Faults) == 0 {
-			v.fault(0, "the index of events by %s is damaged", column)
-		}
 	}
 	return nil
 }
@@ -335,9 +354,12 @@ func (r *reading) verifyStudies(v *check, seen *chainSeen) error {
 		}
 		var t *Trouble
 		switch {
+		case err == nil:
 		case errors.As(err, &t):
 			v.fault(0, "study %s: %s", id, t.Text)
-		case err != nil:
+		case v.kind.broken(err):
+			v.fault(0, "study %s cannot be read: the ledger is damaged", id)
+		default:
 			return err
 		}
 	}

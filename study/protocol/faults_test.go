@@ -191,7 +191,7 @@ func TestFaults(t *testing.T) {
 		{"text a number", `scale = "pilot"`, `size = 40`,
 			`study.toml:33: size: must be a text in quotes, such as "40 kg"; 40 is a number`},
 		{"text with a line break", `scale = "pilot"`, `scale = "pi\nlot"`,
-			`study.toml:33: scale: holds a line break or another control character; write it in one line`},
+			`study.toml:33: scale: holds a line break, a control character or another that is not seen; write it in one line`},
 		{"confidence", `claim = "30M"`, `confidence = 95`,
 			`study.toml:4: confidence: 95 is out of range; it must lie between 0.5 and 1, neither included`},
 		{"confidence at its edge", `claim = "30M"`, `confidence = 0.5`,

@@ -175,8 +175,8 @@ func (r *reader) text(v *node, key, example string) (string, bool) {
 		return "", false
 	}
 	for _, c := range v.text {
-		if c < ' ' || c >= 0x7f && c < 0xa0 || c == '\u2028' || c == '\u2029' {
-			r.fault(v.line, key, "holds a line break or another control character; write it in one line")
+		if study.Hidden(c) {
+			r.fault(v.line, key, "holds a line break, a control character or another that is not seen; write it in one line")
 			return "", false
 		}
 	}

@@ -3,10 +3,9 @@ package study
 // Mark says which state of a ledger a dataset was read from. The same mark
 // gives the same dataset again.
 type Mark struct {
-	Ledger string // the ledger, as it may be shown: a path, or a server without its password
-	Event  int64  // number of the last event that concerns the study
-	At     string // when that event was recorded, RFC 3339 with the recorder's offset
-	Hash   string // of that event, in hex; it covers every event before it
+	Event int64  // number of the last event that concerns the study
+	At    string // when that event was recorded, RFC 3339 with the recorder's offset
+	Hash  string // of that event, in hex; it covers every event before it
 	// Version is the version of the protocol in force, from 1.
 	Version int
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/ledger"
 )
@@ -120,12 +121,12 @@ func oneArgument(c *cli.Context, what, example string) (string, error) {
 	}
 }
 
-// oneStudy gives the study of --study, or the only one of the ledger.
-func oneStudy(c *cli.Context, l *ledger.Ledger) (string, error) {
+// oneStudy gives the study of --study, or the only one of the ledger at a state.
+func oneStudy(c *cli.Context, l *ledger.Ledger, at ledger.AsOf) (string, error) {
 	if id := c.String("study"); id != "" {
 		return id, nil
 	}
-	ids, err := l.Studies(c.Context, ledger.AsOf{})
+	ids, err := l.Studies(c.Context, at)
 	if err != nil {
 		return "", err
 	}
@@ -146,6 +147,14 @@ func oneStudy(c *cli.Context, l *ledger.Ledger) (string, error) {
 func warnClock(c *cli.Context, behind bool) {
 	if behind {
 		newPrinter(c.App.ErrWriter).Paragraph("warning: this machine's clock is behind the last event of the ledger; the order of the events holds, but is the clock right?")
+	}
+}
+
+// warnOvertaken says that a state asked for by its day leaves out an event that is
+// dated so.
+func warnOvertaken(c *cli.Context, x *ledger.Record, at ledger.AsOf) {
+	if len(x.Overtaken) == 2 {
+		newPrinter(c.App.ErrWriter).Paragraph("warning: " + words.Overtaken(at.Day, &x.Overtaken[0], &x.Overtaken[1]))
 	}
 }
 

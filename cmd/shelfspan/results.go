@@ -47,7 +47,7 @@ func results(c *cli.Context) error {
 		return err
 	}
 	defer l.Close()
-	id, err := oneStudy(c, l)
+	id, err := oneStudy(c, l, at)
 	if err != nil {
 		return err
 	}
@@ -59,6 +59,7 @@ func results(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	warnOvertaken(c, x, at)
 	keep, err := chosenResults(c, x)
 	if err != nil {
 		return err

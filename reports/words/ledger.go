@@ -18,6 +18,13 @@ func When(at string) string {
 	return at[:10] + " " + at[11:16]
 }
 
+// Overtaken says that a state asked for by its day does not have an event which
+// is dated so: later is the first event of a later day, which stands before it.
+func Overtaken(day study.Date, later, event *study.Event) string {
+	return fmt.Sprintf("event %d is dated %s, but stands behind event %d of %s; as of %s the ledger is taken as it stood before that one. Were the clocks right? --as-of takes the number of an event too",
+		event.Seq, When(event.At), later.Seq, When(later.At), day)
+}
+
 // Amount says how many units are opened, and how many measured and put back.
 func Amount(opened, returned int) string {
 	switch {

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"shelfspan/study"
@@ -13,6 +14,28 @@ type Filter struct {
 	Kinds        []study.EventKind
 	By           string
 	Since, Until study.Date // by the day they were recorded on; NoDate for no limit
+}
+
+// DayOf gives the day an event was recorded on, by its recorder's clock.
+func (l *Ledger) DayOf(ctx context.Context, event int64) (day study.Date, err error) {
+	err = l.read(ctx, func(r *reading) error {
+		if _, err := r.resolve(AsOf{Event: event}); err != nil {
+			return err
+		}
+		found, err := r.events(`WHERE seq = $1`, event)
+		if err != nil {
+			return err
+		}
+		if len(found) == 1 {
+			at := found[0].At
+			day, err = study.ParseDate(at[:min(len(at), len("2006-01-02"))])
+		}
+		if len(found) != 1 || err != nil {
+			return &Trouble{Text: fmt.Sprintf("event %d of the ledger is not understood", event), Hint: "shelfspan audit --verify says whether it is damaged", Err: err}
+		}
+		return nil
+	})
+	return day, err
 }
 
 // Events gives the events that a filter chooses, in their order.

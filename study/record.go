@@ -18,7 +18,7 @@ type Change struct {
 	Result        Result // the result as it now stands, in or out of the analysis
 	Before, After string // the values as they are written; After is empty unless amended
 	Reason        string
-	By, At        string // who and when, RFC 3339; empty where a table says it and no ledger
+	By, At        string // who and when, RFC 3339; where a table says it and no ledger, both in By as it has them, or empty
 	Event         int64  // number of the event in the ledger; 0 where a table says it
 }
 
@@ -120,10 +120,12 @@ type ResultRow struct {
 	Replicate string `json:"replicate" csv:"replicate"`
 	Value     string `json:"value" csv:"value"`
 	Measure   string `json:"unit_of_measure" csv:"unit_of_measure"`
-	State     string `json:"state" csv:"state"` // empty, or "amended, was 31448: reason", "excluded: reason"
+	State     string `json:"state" csv:"state"` // what was changed of it, in words; empty where nothing was
 	Table     string `json:"table" csv:"table"`
 	Line      int    `json:"line" csv:"line"`
 	Analyst   string `json:"analyst" csv:"analyst"`
 	Method    string `json:"method" csv:"method"`
 	Comment   string `json:"comment" csv:"comment"`
+	// Changes is what was changed of it, in order, which State tells.
+	Changes []Change `json:"-" csv:"-"`
 }

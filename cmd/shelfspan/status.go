@@ -78,6 +78,9 @@ func status(c *cli.Context) error {
 	case formatJSON:
 		return json.Write(c.App.Writer, json.NewStatus(json.NewAnswer(version, c.Command.Name, inputs, nil), on, studies))
 	case formatCSV:
+		for _, x := range studies {
+			newPrinter(c.App.ErrWriter).Ledger(x.Dataset)
+		}
 		return csv.Status(c.App.Writer, studies)
 	}
 	p := newPrinter(c.App.Writer)

@@ -139,9 +139,44 @@ func Change(d *study.Dataset, c *study.Change) string {
 // ledger, or as a table has it that says so itself.
 func Changed(d *study.Dataset, c *study.Change) string {
 	if c.Event == 0 {
-		return fmt.Sprintf("as line %d of %s has it", c.Result.Line, d.Inputs[c.Result.Input].Path)
+		t := fmt.Sprintf("as line %d of %s has it", c.Result.Line, d.Inputs[c.Result.Input].Path)
+		if c.By != "" {
+			t += ": " + c.By
+		}
+		return t
+	}
+	return Author(c)
+}
+
+// Author says by whom and when a result was changed, as far as it is known.
+func Author(c *study.Change) string {
+	if c.Event == 0 {
+		return c.By
 	}
 	return fmt.Sprintf("event %d, %s, by %s", c.Event, When(c.At), c.By)
+}
+
+// ChangesOf says all that was changed of one result, in order; empty for nothing.
+func ChangesOf(changes []study.Change) string {
+	parts := make([]string, len(changes))
+	for i := range changes {
+		c := &changes[i]
+		t := c.Before + " excluded"
+		switch c.Kind {
+		case study.Amended:
+			t = "amended to " + c.After + ", was " + c.Before
+		case study.Restored:
+			t = c.Before + " put back"
+		}
+		if c.Reason != "" {
+			t += ": " + c.Reason
+		}
+		if by := Author(c); by != "" {
+			t += " (" + by + ")"
+		}
+		parts[i] = t
+	}
+	return strings.Join(parts, "; ")
 }
 
 // Result names a result by what was measured on what: "viscosity of B1 tube at

@@ -36,8 +36,8 @@ var Sections = []Section{SectionConclusion, SectionProtocol, SectionPulls, Secti
 	SectionArrhenius, SectionInteractions, SectionWarnings, SectionMethods, SectionProvenance}
 
 // AlwaysIn are the parts that no choice leaves out, since without them the others
-// would mislead.
-var AlwaysIn = []Section{SectionConclusion, SectionProvenance}
+// would mislead: no document keeps back which results were changed.
+var AlwaysIn = []Section{SectionConclusion, SectionChanges, SectionProvenance}
 
 var sectionTitles = map[Section]string{
 	SectionConclusion:   "Conclusion",

@@ -26,6 +26,9 @@ func (x *Record) Dataset() (*study.Dataset, error) {
 	}
 	mark := x.Mark
 	d.Ledger, d.Pulls = &mark, x.Pulls
+	for i := range d.Changes { // those that a table tells have its ids, which may be another ledger's
+		d.Changes[i].ID = x.ResultID(&d.Changes[i].Result)
+	}
 	results := x.changed(d)
 	for _, c := range x.changes {
 		k := x.cellOf(x.Study, &c.changeDetail)

@@ -10,17 +10,10 @@ import (
 // Rows gives the results of the record's dataset for people to look up, those
 // out of the analysis among them, in the order of their tables and lines.
 func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
-	states := make(map[string]string)
+	changes := make(map[string][]study.Change)
 	for i := range d.Changes {
 		c := &d.Changes[i]
-		switch c.Kind {
-		case study.Amended:
-			states[c.ID] = "amended, was " + c.Before + ": " + c.Reason
-		case study.Excluded:
-			states[c.ID] = "excluded: " + c.Reason
-		case study.Restored:
-			delete(states, c.ID)
-		}
+		changes[c.ID] = append(changes[c.ID], *c)
 	}
 	all := make([]*study.Result, 0, len(d.Results)+len(d.Excluded))
 	for _, list := range [][]study.Result{d.Results, d.Excluded} {
@@ -52,7 +45,7 @@ func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
 			orientation = -1
 		}
 		row.Arm = x.Schedule.ArmName(int(r.Batch), int(r.Pack), orientation)
-		row.State = states[row.ID]
+		row.Changes = changes[row.ID]
 		rows = append(rows, row)
 	}
 	return rows

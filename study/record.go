@@ -88,6 +88,10 @@ type LedgerCheck struct {
 	Head          Event         // the last event; its Seq is 0 where there is none
 	Witness       int64         // the event whose hash was asked for; 0 where none was, or it is gone
 	Faults        []LedgerFault // in the order of the checks; empty where all is sound
+
+	// Behind counts the events stamped by a clock that was behind that of an event
+	// before by more than clocks of two machines differ; FirstBehind is the first.
+	Behind, FirstBehind int64
 }
 
 // Registration is what became of a study file that was handed in to a ledger.

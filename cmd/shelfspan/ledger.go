@@ -164,14 +164,17 @@ func asOfFlag() *cli.StringFlag {
 }
 
 // asOf reads --as-of.
-func asOf(c *cli.Context) (ledger.AsOf, error) {
-	v := c.String("as-of")
+func asOf(c *cli.Context) (ledger.AsOf, error) { return stateOption(c, "as-of") }
+
+// stateOption reads an option that takes a day or the number of an event.
+func stateOption(c *cli.Context, option string) (ledger.AsOf, error) {
+	v := c.String(option)
 	if v == "" {
 		return ledger.AsOf{}, nil
 	}
 	at, err := ledger.ParseAsOf(v)
 	if err != nil {
-		return at, &usageError{text: "--as-of: " + err.Error(), hint: "write a day, as 2026-11-25, or the number of an event, as shelfspan audit lists them"}
+		return at, &usageError{text: "--" + option + ": " + err.Error(), hint: "write a day, as 2026-11-25, or the number of an event, as shelfspan audit lists them"}
 	}
 	return at, nil
 }

@@ -238,12 +238,13 @@ func Event(e *study.Event) string {
 		Outside       int
 		Lines         []study.TakenLine
 		Note          string
+		Records       []int64
 	}
 	_ = json.Unmarshal([]byte(e.Detail), &d) // of a damaged event the subject still tells something
 	t := ""
 	switch e.Kind {
 	case study.EventRegister:
-		t = "protocol version " + e.Subject + " (" + d.Name + ")"
+		t = "protocol version " + e.Subject + " (" + d.Name + stored(e) + ")"
 	case study.EventPull, study.EventPullPart:
 		opened, back := 0, 0
 		for _, l := range d.Lines {
@@ -261,8 +262,11 @@ func Event(e *study.Event) string {
 		}
 	case study.EventPullWithdrawn:
 		t = "records of " + e.Subject + " taken back"
+		for i, n := range d.Records { // of events before these had it, nothing
+			t += [...]string{", those of event ", ", "}[min(i, 1)] + fmt.Sprint(n)
+		}
 	case study.EventIntake:
-		t = e.Subject + ": " + Count(d.Results, "value")
+		t = e.Subject + stored(e) + ": " + Count(d.Results, "value")
 		if d.Again > 0 {
 			t += fmt.Sprintf(", %d there already", d.Again)
 		}
@@ -281,6 +285,19 @@ func Event(e *study.Event) string {
 	return t
 }
 
+// stored gives the start of the hash of an event's file, by which it is asked for.
+func stored(e *study.Event) string {
+	if len(e.File) < 12 {
+		return ""
+	}
+	return ", " + e.File[:12]
+}
+
+// StoredFile says whose file was written where.
+func StoredFile(path, name, sum string, size int, e *study.Event) string {
+	return fmt.Sprintf("wrote %s: %d bytes, SHA-256 %s, as event %d stored them (%s, %s, by %s)", path, size, sum, e.Seq, name, When(e.At), e.By)
+}
+
 // Verified says what a check of a whole ledger found.
 func Verified(v *study.LedgerCheck) string {
 	if len(v.Faults) == 0 {
@@ -288,6 +305,10 @@ func Verified(v *study.LedgerCheck) string {
 			v.Ledger, Count(int(v.Events), "event"), Count(int(v.Files), "stored file"))
 		if v.Witness > 0 {
 			t += fmt.Sprintf(" The hash asked for is that of event %d.", v.Witness)
+		}
+		if v.Behind > 0 {
+			t += fmt.Sprintf(" %s stamped by a clock behind that of an event before, the first event %d: the order holds, the time may not.",
+				plainly(int(v.Behind), "event is", "events are"), v.FirstBehind)
 		}
 		return t
 	}

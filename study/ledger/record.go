@@ -69,6 +69,9 @@ type (
 		Note      string            `json:"note,omitempty"`
 		Lines     []study.TakenLine `json:"lines,omitempty"`
 	}
+	withdrawnDetail struct {
+		Records []int64 `json:"records,omitempty"` // numbers of the events that are taken back
+	}
 	intakeDetail struct {
 		Rows    int `json:"rows"`
 		Results int `json:"results"`

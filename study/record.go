@@ -10,6 +10,18 @@ type Mark struct {
 	Version int
 }
 
+// ProtocolVersion is one version of a study's protocol: when, by whom and why it
+// came into force.
+type ProtocolVersion struct {
+	Version int    `json:"version"` // from 1
+	Name    string `json:"name"`    // of the study file, as it was registered
+	SHA256  string `json:"sha256"`  // of its bytes, in hex
+	Event   int64  `json:"event"`
+	At      string `json:"at"` // RFC 3339 with the recorder's offset
+	By      string `json:"by"`
+	Reason  string `json:"reason"` // empty of the first
+}
+
 // Change is what was done to a result after it was taken in: it was given
 // another value, or taken out of the analysis, or put back into it.
 type Change struct {

@@ -49,12 +49,14 @@ type mark struct {
 	At      string `json:"at"`
 	Hash    string `json:"hash"`
 	Version int    `json:"protocol_version"`
+
+	Versions []study.ProtocolVersion `json:"versions"` // of the protocol, up to that one
 }
 
 // From adds what a ledger says of the results.
 func (a Answer) From(d *study.Dataset) Answer {
 	if m := d.Ledger; m != nil {
-		a.Ledger = &mark{m.Event, m.At, m.Hash, m.Version}
+		a.Ledger = &mark{m.Event, m.At, m.Hash, m.Version, listed(d.Protocols)}
 	}
 	for i := range d.Changes {
 		a.Changes = append(a.Changes, newChange(&d.Changes[i]))

@@ -153,7 +153,22 @@ func Author(c *study.Change) string {
 	if c.Event == 0 {
 		return c.By
 	}
-	return fmt.Sprintf("event %d, %s, by %s", c.Event, When(c.At), c.By)
+	return Recorded(c.Event, c.At, c.By)
+}
+
+// Recorded says by which event, when and by whom something was recorded.
+func Recorded(event int64, at, by string) string {
+	return fmt.Sprintf("event %d, %s, by %s", event, When(at), by)
+}
+
+// TakenIn counts the results that were taken in, and those of them that are out of
+// the analysis.
+func TakenIn(d *study.Dataset) string {
+	t := fmt.Sprint(len(d.Results) + len(d.Excluded))
+	if n := len(d.Excluded); n > 0 {
+		t += fmt.Sprintf(", of which %s out of the analysis", plainly(n, "is", "are"))
+	}
+	return t
 }
 
 // ChangesOf says all that was changed of one result, in order; empty for nothing.

@@ -3,12 +3,23 @@ package study
 // Mark says which state of a ledger a dataset was read from. The same mark
 // gives the same dataset again.
 type Mark struct {
-	Ledger string // the ledger, as it may be shown: a path, or a server without its password
-	Event  int64  // number of the last event that concerns the study
-	At     string // when that event was recorded, RFC 3339 with the recorder's offset
-	Hash   string // of that event, in hex; it covers every event before it
+	Event int64  // number of the last event that concerns the study
+	At    string // when that event was recorded, RFC 3339 with the recorder's offset
+	Hash  string // of that event, in hex; it covers every event before it
 	// Version is the version of the protocol in force, from 1.
 	Version int
+}
+
+// ProtocolVersion is one version of a study's protocol: when, by whom and why it
+// came into force.
+type ProtocolVersion struct {
+	Version int    `json:"version"` // from 1
+	Name    string `json:"name"`    // of the study file, as it was registered
+	SHA256  string `json:"sha256"`  // of its bytes, in hex
+	Event   int64  `json:"event"`
+	At      string `json:"at"` // RFC 3339 with the recorder's offset
+	By      string `json:"by"`
+	Reason  string `json:"reason"` // empty of the first
 }
 
 // Change is what was done to a result after it was taken in: it was given
@@ -19,7 +30,7 @@ type Change struct {
 	Result        Result // the result as it now stands, in or out of the analysis
 	Before, After string // the values as they are written; After is empty unless amended
 	Reason        string
-	By, At        string // who and when, RFC 3339; empty where a table says it and no ledger
+	By, At        string // who and when, RFC 3339; where a table says it and no ledger, both in By as it has them, or empty
 	Event         int64  // number of the event in the ledger; 0 where a table says it
 }
 
@@ -89,6 +100,10 @@ type LedgerCheck struct {
 	Head          Event         // the last event; its Seq is 0 where there is none
 	Witness       int64         // the event whose hash was asked for; 0 where none was, or it is gone
 	Faults        []LedgerFault // in the order of the checks; empty where all is sound
+
+	// Behind counts the events stamped by a clock that was behind that of an event
+	// before by more than clocks of two machines differ; FirstBehind is the first.
+	Behind, FirstBehind int64
 }
 
 // Registration is what became of a study file that was handed in to a ledger.
@@ -121,10 +136,12 @@ type ResultRow struct {
 	Replicate string `json:"replicate" csv:"replicate"`
 	Value     string `json:"value" csv:"value"`
 	Measure   string `json:"unit_of_measure" csv:"unit_of_measure"`
-	State     string `json:"state" csv:"state"` // empty, or "amended, was 31448: reason", "excluded: reason"
+	State     string `json:"state" csv:"state"` // what was changed of it, in words; empty where nothing was
 	Table     string `json:"table" csv:"table"`
 	Line      int    `json:"line" csv:"line"`
 	Analyst   string `json:"analyst" csv:"analyst"`
 	Method    string `json:"method" csv:"method"`
 	Comment   string `json:"comment" csv:"comment"`
+	// Changes is what was changed of it, in order, which State tells.
+	Changes []Change `json:"-" csv:"-"`
 }

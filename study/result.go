@@ -52,10 +52,11 @@ type Dataset struct {
 	Warnings []finding.Warning
 
 	// What a ledger adds; of files, a table may say what was changed of its results.
-	Ledger   *Mark
-	Excluded []Result     // taken out of the analysis; not among Results
-	Changes  []Change     // of results after they were taken in, in the order they were made
-	Pulls    []PullRecord // in the order they were recorded
+	Ledger    *Mark
+	Protocols []ProtocolVersion // up to that in force, ascending
+	Excluded  []Result          // taken out of the analysis; not among Results
+	Changes   []Change          // of results after they were taken in, in the order they were made
+	Pulls     []PullRecord      // in the order they were recorded
 }
 
 // Text gives an interned text.

@@ -98,7 +98,7 @@ func loadFromLedger(c *cli.Context, where string) (*study.Dataset, study.Input, 
 		return nil, study.Input{}, err
 	}
 	defer l.Close()
-	id, err := oneStudy(c, l)
+	id, err := oneStudy(c, l, at)
 	if err != nil {
 		return nil, study.Input{}, err
 	}
@@ -106,6 +106,7 @@ func loadFromLedger(c *cli.Context, where string) (*study.Dataset, study.Input, 
 	if err != nil {
 		return nil, study.Input{}, err
 	}
+	warnOvertaken(c, x, at)
 	return d, x.Protocol, nil
 }
 

@@ -67,7 +67,7 @@ func takeIn(c *cli.Context) error {
 		return err
 	}
 	defer l.Close()
-	id, err := oneStudy(c, l)
+	id, err := oneStudy(c, l, ledger.AsOf{})
 	if err != nil {
 		return err
 	}

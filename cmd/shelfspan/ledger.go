@@ -10,6 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/ledger"
 )
@@ -120,12 +121,12 @@ func oneArgument(c *cli.Context, what, example string) (string, error) {
 	}
 }
 
-// oneStudy gives the study of --study, or the only one of the ledger.
-func oneStudy(c *cli.Context, l *ledger.Ledger) (string, error) {
+// oneStudy gives the study of --study, or the only one of the ledger at a state.
+func oneStudy(c *cli.Context, l *ledger.Ledger, at ledger.AsOf) (string, error) {
 	if id := c.String("study"); id != "" {
 		return id, nil
 	}
-	ids, err := l.Studies(c.Context, ledger.AsOf{})
+	ids, err := l.Studies(c.Context, at)
 	if err != nil {
 		return "", err
 	}
@@ -149,20 +150,31 @@ func warnClock(c *cli.Context, behind bool) {
 	}
 }
 
+// warnOvertaken says that a state asked for by its day leaves out an event that is
+// dated so.
+func warnOvertaken(c *cli.Context, x *ledger.Record, at ledger.AsOf) {
+	if len(x.Overtaken) == 2 {
+		newPrinter(c.App.ErrWriter).Paragraph("warning: " + words.Overtaken(at.Day, &x.Overtaken[0], &x.Overtaken[1]))
+	}
+}
+
 // asOfFlag is --as-of: a state of the ledger before the last.
 func asOfFlag() *cli.StringFlag {
 	return &cli.StringFlag{Name: "as-of", Usage: "with what stood in the ledger on a `DAY`, or up to an event's number"}
 }
 
 // asOf reads --as-of.
-func asOf(c *cli.Context) (ledger.AsOf, error) {
-	v := c.String("as-of")
+func asOf(c *cli.Context) (ledger.AsOf, error) { return stateOption(c, "as-of") }
+
+// stateOption reads an option that takes a day or the number of an event.
+func stateOption(c *cli.Context, option string) (ledger.AsOf, error) {
+	v := c.String(option)
 	if v == "" {
 		return ledger.AsOf{}, nil
 	}
 	at, err := ledger.ParseAsOf(v)
 	if err != nil {
-		return at, &usageError{text: "--as-of: " + err.Error(), hint: "write a day, as 2026-11-25, or the number of an event, as shelfspan audit lists them"}
+		return at, &usageError{text: "--" + option + ": " + err.Error(), hint: "write a day, as 2026-11-25, or the number of an event, as shelfspan audit lists them"}
 	}
 	return at, nil
 }

@@ -55,8 +55,9 @@ sources, and the hashes of the inputs. Both say the same; the page is one
 file that fetches nothing. Beside them go the data: results.csv, fits.csv,
 schedule.csv and evaluation.json. The same inputs and options give the same
 files, byte for byte. -o FILE.pdf or FILE.html writes that one alone.
---section picks parts of the documents; the conclusion and the provenance
-are always in, and the first page says what was left out.
+--section picks parts of the documents; the conclusion, the results that were
+changed and the provenance are always in, and the first page says what was
+left out.
 
    shelfspan report -s study.toml -r results.csv
    shelfspan report -s study.toml -r lab.csv -r weighings.csv -o summaries/

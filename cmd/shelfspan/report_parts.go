@@ -14,7 +14,7 @@ import (
 // partFlags pick the parts of the documents of report, and their language.
 func partFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringSliceFlag{Name: "section", Usage: "only the part `S` of the documents, beside conclusion and provenance (repeatable, or several with commas): " + strings.Join(sectionNames, ", ")},
+		&cli.StringSliceFlag{Name: "section", Usage: "only the part `S` of the documents, beside conclusion, changes and provenance (repeatable, or several with commas): " + strings.Join(sectionNames, ", ")},
 		&cli.StringFlag{Name: "lang", Usage: "the documents in `LANGUAGE`: " + strings.Join(words.Languages, ", ") + " (the only one yet)"},
 	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
+	"shelfspan/reports/words"
 	"shelfspan/study"
 	"shelfspan/study/ledger"
 )
@@ -27,7 +28,7 @@ shelfspan results --study SB-25 --format csv > results.csv`,
 			&cli.StringSliceFlag{Name: "attribute", Aliases: []string{"a"}, Usage: "only the attribute `ID` (repeatable)"},
 			&cli.StringSliceFlag{Name: "batch", Usage: "only the batch `ID` (repeatable)"},
 			&cli.StringFlag{Name: "unit", Usage: "only the unit `LABEL`"},
-			&cli.BoolFlag{Name: "changed", Usage: "only results that were amended or excluded"},
+			&cli.BoolFlag{Name: "changed", Usage: "only results that were amended, excluded or put back"},
 			asOfFlag(), formatFlag(),
 		},
 		Action: results,
@@ -47,7 +48,7 @@ func results(c *cli.Context) error {
 		return err
 	}
 	defer l.Close()
-	id, err := oneStudy(c, l)
+	id, err := oneStudy(c, l, at)
 	if err != nil {
 		return err
 	}
@@ -59,11 +60,15 @@ func results(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	warnOvertaken(c, x, at)
 	keep, err := chosenResults(c, x)
 	if err != nil {
 		return err
 	}
 	rows := slices.DeleteFunc(x.Rows(d), func(r study.ResultRow) bool { return !keep(&r) })
+	for i := range rows {
+		rows[i].State = words.ChangesOf(rows[i].Changes)
+	}
 	switch c.String("format") {
 	case formatJSON:
 		return json.Write(c.App.Writer, json.NewResults(json.NewAnswer(version, c.Command.Name, d.Inputs, nil).From(d), id, rows))
@@ -110,7 +115,7 @@ func chosenResults(c *cli.Context, x *ledger.Record) (func(*study.ResultRow) boo
 			len(attributes) > 0 && !slices.Contains(attributes, r.Attribute),
 			len(batches) > 0 && !slices.Contains(batches, r.Batch),
 			unit != "" && !strings.EqualFold(unit, r.Unit),
-			c.Bool("changed") && r.State == "":
+			c.Bool("changed") && len(r.Changes) == 0:
 			return false
 		}
 		return true

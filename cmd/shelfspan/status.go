@@ -41,7 +41,7 @@ func status(c *cli.Context) error {
 		return err
 	case on == study.NoDate && at.HasDay:
 		on = at.Day
-	case on == study.NoDate:
+	case on == study.NoDate && at.Event == 0:
 		on = today()
 	}
 	l, err := openLedger(c)
@@ -49,6 +49,12 @@ func status(c *cli.Context) error {
 		return err
 	}
 	defer l.Close()
+	if on == study.NoDate {
+		// What is late is so by the day of that event, not by today.
+		if on, err = l.DayOf(c.Context, at.Event); err != nil {
+			return err
+		}
+	}
 	ids := c.StringSlice("study")
 	if len(ids) == 0 {
 		if ids, err = l.Studies(c.Context, at); err != nil {
@@ -57,10 +63,13 @@ func status(c *cli.Context) error {
 	}
 	var studies []*schedule.Standing
 	var inputs []study.Input
-	for _, id := range ids {
+	for i, id := range ids {
 		x, d, err := readStudy(c, l, id, at)
 		if err != nil {
 			return err
+		}
+		if i == 0 {
+			warnOvertaken(c, x, at)
 		}
 		inputs = append(append(inputs, x.Protocol), d.Inputs...)
 		studies = append(studies, schedule.Stand(x.Schedule, d, on))
@@ -69,6 +78,9 @@ func status(c *cli.Context) error {
 	case formatJSON:
 		return json.Write(c.App.Writer, json.NewStatus(json.NewAnswer(version, c.Command.Name, inputs, nil), on, studies))
 	case formatCSV:
+		for _, x := range studies {
+			newPrinter(c.App.ErrWriter).Ledger(x.Dataset)
+		}
 		return csv.Status(c.App.Writer, studies)
 	}
 	p := newPrinter(c.App.Writer)

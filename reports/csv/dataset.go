@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"shelfspan/reports/words"
 	"shelfspan/study"
 )
 
@@ -31,7 +32,9 @@ type datasetRow struct {
 	ResultID        string `csv:"result_id"`
 	AmendedFrom     string `csv:"amended_from"`
 	AmendedBecause  string `csv:"amended_because"`
+	AmendedBy       string `csv:"amended_by"`
 	ExcludedBecause string `csv:"excluded_because"`
+	ExcludedBy      string `csv:"excluded_by"`
 }
 
 // DatasetHead is what the first line of a table of Dataset begins with.
@@ -59,14 +62,12 @@ func Dataset(w io.Writer, d *study.Dataset) error {
 			if row.AmendedFrom == "" {
 				row.AmendedFrom = c.Before // what the table had
 			}
-			if row.AmendedBecause != "" {
-				row.AmendedBecause += "; "
-			}
-			row.AmendedBecause += oneLine(c.Reason)
+			row.AmendedBecause = joined(row.AmendedBecause, c.Reason)
+			row.AmendedBy = joined(row.AmendedBy, words.Author(c))
 		case study.Excluded:
-			row.ExcludedBecause = oneLine(c.Reason)
+			row.ExcludedBecause, row.ExcludedBy = oneLine(c.Reason), oneLine(words.Author(c))
 		case study.Restored:
-			row.ExcludedBecause = ""
+			row.ExcludedBecause, row.ExcludedBy = "", ""
 		}
 		changed[k] = row
 	}
@@ -144,6 +145,14 @@ func planned(s *study.Study, r *study.Result) string {
 		return ""
 	}
 	return r.Planned.String()
+}
+
+// joined adds a text to what was said of earlier changes.
+func joined(before, text string) string {
+	if text = oneLine(text); before == "" || text == "" {
+		return before + text
+	}
+	return before + "; " + text
 }
 
 // oneLine writes a text without line ends and tabs.

@@ -232,7 +232,7 @@ func TestDatasetTellsChanges(t *testing.T) {
 		t.Fatal(err)
 	}
 	of := func(i int, kind study.ChangeKind, before, reason string) study.Change {
-		return study.Change{ID: fmt.Sprintf("R1-%d-assay-X", i+2), Kind: kind, Result: d.Results[i], Before: before, Reason: reason}
+		return study.Change{ID: fmt.Sprintf("R1-%d-assay-X", i+2), Kind: kind, Result: d.Results[i], Before: before, Reason: reason, By: "Ines", At: "2026-03-02T09:00:00+01:00", Event: int64(i + 7)}
 	}
 	d.Changes = []study.Change{of(0, study.Amended, "95.9", "digits swapped"), of(0, study.Amended, "95.5", "and again"),
 		of(1, study.Excluded, "98", "spilt"), of(1, study.Restored, "98", "it was not")}
@@ -241,9 +241,9 @@ func TestDatasetTellsChanges(t *testing.T) {
 		t.Fatal(err)
 	}
 	// 3 months and 6 months planned, no day of the pull.
-	want := "study,batch,condition,pack,orientation,time,pulled,elapsed_months,attribute,value,unit_of_measure,unit,replicate,tare,tested,analyst,method,comment,result_id,amended_from,amended_because,excluded_because\n" +
-		"MB-26,B1,25C60,tube,upright,3M,,3,assay,99.5,%,,,,,,,,R1-2-assay-X,95.9,digits swapped; and again,\n" +
-		"MB-26,B1,25C60,tube,upright,6M,,6,assay,98,%,,,,,,,,R1-3-assay-X,,,\n"
+	want := "study,batch,condition,pack,orientation,time,pulled,elapsed_months,attribute,value,unit_of_measure,unit,replicate,tare,tested,analyst,method,comment,result_id,amended_from,amended_because,amended_by,excluded_because,excluded_by\n" +
+		"MB-26,B1,25C60,tube,upright,3M,,3,assay,99.5,%,,,,,,,,R1-2-assay-X,95.9,digits swapped; and again,\"event 7, 2026-03-02 09:00, by Ines; event 7, 2026-03-02 09:00, by Ines\",,\n" +
+		"MB-26,B1,25C60,tube,upright,6M,,6,assay,98,%,,,,,,,,R1-3-assay-X,,,,,\n"
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
 	}

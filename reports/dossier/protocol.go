@@ -1,6 +1,7 @@
 package dossier
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -129,6 +130,15 @@ func (in Input) Deviations() Grid {
 		if r := &d.Pulls[i]; words.Departs(r) {
 			g.add(r.Pull, r.Day.String(), r.By, dash(words.Departure(r)), dash(r.Reason), dash(r.Note))
 		}
+	}
+	return g
+}
+
+// Versions lists the versions of the protocol; none where it comes from a file.
+func (in Input) Versions() Grid {
+	g := Grid{Caption: words.CaptionVersions, Named: 1, Ordered: true, Columns: Texts(words.HeadsVersions...)}
+	for _, v := range in.Evaluation.Dataset.Protocols {
+		g.add(fmt.Sprint(v.Version), v.Name, dash(v.Reason), words.Recorded(v.Event, v.At, v.By))
 	}
 	return g
 }

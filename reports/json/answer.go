@@ -42,19 +42,21 @@ type Answer struct {
 	Changes  []change          `json:"changes,omitempty"` // of results after they were taken in
 }
 
-// mark is the state of a ledger that an answer comes from.
+// mark is the state of a ledger that an answer comes from. Where the ledger lies is
+// not part of it: its hash names it, and a copy elsewhere gives the same answer.
 type mark struct {
-	Ledger  string `json:"ledger"`
 	Event   int64  `json:"event"`
 	At      string `json:"at"`
 	Hash    string `json:"hash"`
 	Version int    `json:"protocol_version"`
+
+	Versions []study.ProtocolVersion `json:"versions"` // of the protocol, up to that one
 }
 
 // From adds what a ledger says of the results.
 func (a Answer) From(d *study.Dataset) Answer {
 	if m := d.Ledger; m != nil {
-		a.Ledger = &mark{m.Ledger, m.Event, m.At, m.Hash, m.Version}
+		a.Ledger = &mark{m.Event, m.At, m.Hash, m.Version, listed(d.Protocols)}
 	}
 	for i := range d.Changes {
 		a.Changes = append(a.Changes, newChange(&d.Changes[i]))

@@ -197,7 +197,14 @@ type Verified struct {
 	Files   int64               `json:"files"`
 	Head    *Event              `json:"head"` // null in a ledger without events
 	Witness *int64              `json:"hash_found_at_event"`
+	Behind  clockBehind         `json:"clock_behind"`
 	Faults  []study.LedgerFault `json:"faults"`
+}
+
+// clockBehind counts the events whose recorder's clock was behind that of one before.
+type clockBehind struct {
+	Events int64 `json:"events"`
+	First  int64 `json:"first"` // 0 where there is none
 }
 
 // NewVerified fills the answer of audit --verify.
@@ -207,6 +214,7 @@ func NewVerified(a Answer, v *study.LedgerCheck) Verified {
 		e := newEvent(&v.Head)
 		out.Head = &e
 	}
+	out.Behind = clockBehind{v.Behind, v.FirstBehind}
 	if v.Witness > 0 {
 		out.Witness = &v.Witness
 	}

@@ -50,9 +50,10 @@ func (x *writer) provenance() {
 	if len(x.Options) > 0 {
 		options = join(" ", x.Options...)
 	}
-	made.rows = append(made.rows, cells("Options", options), cells("Results taken in", strconv.Itoa(len(x.d.Results))),
+	made.rows = append(made.rows, cells("Options", options), cells("Results taken in", words.TakenIn(x.d)),
 		hashed(1, cells("Inputs and options, short hash", x.Fingerprint())))
 	x.table(made)
+	x.proseGrid(x.Versions())
 }
 
 // hashed says which cell of a row is a hash.

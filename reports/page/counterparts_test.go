@@ -82,6 +82,8 @@ func withRecord(in Input) Input {
 	d.Changes = []study.Change{{ID: "R4-806-viscosity-8", Kind: study.Amended, Result: d.Results[0], Before: "29942", After: "29924",
 		Reason: "digits swapped in the notebook", By: "T1", At: "2026-07-14T10:11:12Z", Event: 9}}
 	d.Pulls = []study.PullRecord{{Pull: "SB-25-45C-3M", Day: study.NewDate(2025, 5, 14), By: "T1", Reason: "oven being calibrated", Outside: 4}}
+	d.Protocols = []study.ProtocolVersion{{Version: 1, Name: "study.toml", Event: 1, At: "2025-02-01T08:00:00Z", By: "T1"},
+		{Version: 2, Name: "study.toml", Event: 7, At: "2026-01-15T08:00:00Z", By: "T2", Reason: "criterion as agreed with the customer"}}
 	return in
 }
 

@@ -67,11 +67,12 @@ func (x *writer) provenance() {
 		Columns: columns(2, "", ""),
 		Rows: append(made,
 			pdf.Texts("Options", options),
-			pdf.Texts("Results taken in", fmt.Sprint(len(x.d.Results))),
+			pdf.Texts("Results taken in", words.TakenIn(x.d)),
 			pdf.Texts("Inputs and options, short hash", x.Fingerprint()),
 		),
 		Notes: []string{words.SameAgain + " The day it is signed is written below. The file keeps these lines for programs too, with a digest of its bytes: shelfspan report --verify reads them."},
 	})
+	x.narrow(x.Versions())
 	sign := func(role string) pdf.Row {
 		r := pdf.Texts(role)
 		r.Height = 30

@@ -111,7 +111,7 @@ func TestPartsOfTheSummary(t *testing.T) {
 			t.Errorf("the part has %q", other)
 		}
 	}
-	if !strings.Contains(ps[0], "protocol; pulls; results; excluded") || !strings.Contains(ps[0], "warnings (") {
+	if !strings.Contains(ps[0], "protocol; pulls; results; trends;") || !strings.Contains(ps[0], "warnings (") {
 		t.Errorf("page 1 does not say what was left out: %s", ps[0])
 	}
 }

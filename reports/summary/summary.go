@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"time"
 
 	"shelfspan/analysis"
 	"shelfspan/reports/dossier"
@@ -82,11 +83,18 @@ func Write(w io.Writer, in Input) error {
 	if err != nil {
 		return err
 	}
+	// The data's own date, never the clock's: the document comes out the same later.
+	date := s.Start.Time()
+	if m := e.Dataset.Ledger; m != nil {
+		if at, err := time.Parse(time.RFC3339, m.At); err == nil {
+			date = at
+		}
+	}
 	doc := pdf.New(pdf.Info{
 		Title:  in.Name(),
 		Kind:   "Stability summary",
 		Footer: fmt.Sprintf("Study %s · inputs and options %s · shelfspan %s", s.ID, in.Fingerprint(), in.Version),
-		Date:   s.Start.Time(),
+		Date:   date,
 		Record: record,
 	})
 	x := &writer{Input: in, s: s, d: e.Dataset, e: e, Document: doc}

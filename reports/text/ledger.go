@@ -148,6 +148,7 @@ func (p *Printer) Audit(events []study.Event) {
 		rows = append(rows, []string{strconv.FormatInt(e.Seq, 10), words.When(e.At), e.By, string(e.Kind), e.Study, words.Event(e)})
 	}
 	p.Table([]Column{{"event", Right}, {"when", Left}, {"by", Left}, {"kind", Left}, {"study", Left}, {"what", Left}}, rows)
+	p.Paragraph("Times are those of the recorders' clocks; --format csv has them with their offsets, and each hash whole. Digits behind a file begin its SHA-256: audit --file gives it back.")
 }
 
 // Verified writes what a check of a whole ledger found.
@@ -172,6 +173,10 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 	for _, x := range studies {
 		s := x.Progress.Schedule.Study
 		made, late, missing, deviations := 0, 0, 0, 0
+		changed := make(map[string]bool)
+		for i := range x.Dataset.Changes {
+			changed[x.Dataset.Changes[i].ID] = true
+		}
 		next := ""
 		for i := range x.Points {
 			t := &x.Points[i]
@@ -191,10 +196,10 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 				deviations++
 			}
 		}
-		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations)})
+		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations), number(len(changed))})
 	}
-	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}}, rows)
-	p.Paragraph("Late: pulls whose window closed before all was taken. Missing: values planned at pulls that were made. shelfspan status --study ID shows one in full.")
+	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}, {"changed", Right}}, rows)
+	p.Paragraph("Late: pulls whose window closed before all was taken. Missing: values planned at pulls that were made. Changed: results amended, excluded or put back. shelfspan status --study ID shows one in full.")
 }
 
 func (p *Printer) standing(on study.Date, x *schedule.Standing) {

@@ -18,6 +18,13 @@ func When(at string) string {
 	return at[:10] + " " + at[11:16]
 }
 
+// Overtaken says that a state asked for by its day does not have an event which
+// is dated so: later is the first event of a later day, which stands before it.
+func Overtaken(day study.Date, later, event *study.Event) string {
+	return fmt.Sprintf("event %d is dated %s, but stands behind event %d of %s; as of %s the ledger is taken as it stood before that one. Were the clocks right? --as-of takes the number of an event too",
+		event.Seq, When(event.At), later.Seq, When(later.At), day)
+}
+
 // Amount says how many units are opened, and how many measured and put back.
 func Amount(opened, returned int) string {
 	switch {
@@ -132,9 +139,59 @@ func Change(d *study.Dataset, c *study.Change) string {
 // ledger, or as a table has it that says so itself.
 func Changed(d *study.Dataset, c *study.Change) string {
 	if c.Event == 0 {
-		return fmt.Sprintf("as line %d of %s has it", c.Result.Line, d.Inputs[c.Result.Input].Path)
+		t := fmt.Sprintf("as line %d of %s has it", c.Result.Line, d.Inputs[c.Result.Input].Path)
+		if c.By != "" {
+			t += ": " + c.By
+		}
+		return t
 	}
-	return fmt.Sprintf("event %d, %s, by %s", c.Event, When(c.At), c.By)
+	return Author(c)
+}
+
+// Author says by whom and when a result was changed, as far as it is known.
+func Author(c *study.Change) string {
+	if c.Event == 0 {
+		return c.By
+	}
+	return Recorded(c.Event, c.At, c.By)
+}
+
+// Recorded says by which event, when and by whom something was recorded.
+func Recorded(event int64, at, by string) string {
+	return fmt.Sprintf("event %d, %s, by %s", event, When(at), by)
+}
+
+// TakenIn counts the results that were taken in, and those of them that are out of
+// the analysis.
+func TakenIn(d *study.Dataset) string {
+	t := fmt.Sprint(len(d.Results) + len(d.Excluded))
+	if n := len(d.Excluded); n > 0 {
+		t += fmt.Sprintf(", of which %s out of the analysis", plainly(n, "is", "are"))
+	}
+	return t
+}
+
+// ChangesOf says all that was changed of one result, in order; empty for nothing.
+func ChangesOf(changes []study.Change) string {
+	parts := make([]string, len(changes))
+	for i := range changes {
+		c := &changes[i]
+		t := c.Before + " excluded"
+		switch c.Kind {
+		case study.Amended:
+			t = "amended to " + c.After + ", was " + c.Before
+		case study.Restored:
+			t = c.Before + " put back"
+		}
+		if c.Reason != "" {
+			t += ": " + c.Reason
+		}
+		if by := Author(c); by != "" {
+			t += " (" + by + ")"
+		}
+		parts[i] = t
+	}
+	return strings.Join(parts, "; ")
 }
 
 // Result names a result by what was measured on what: "viscosity of B1 tube at
@@ -196,12 +253,13 @@ func Event(e *study.Event) string {
 		Outside       int
 		Lines         []study.TakenLine
 		Note          string
+		Records       []int64
 	}
 	_ = json.Unmarshal([]byte(e.Detail), &d) // of a damaged event the subject still tells something
 	t := ""
 	switch e.Kind {
 	case study.EventRegister:
-		t = "protocol version " + e.Subject + " (" + d.Name + ")"
+		t = "protocol version " + e.Subject + " (" + d.Name + stored(e) + ")"
 	case study.EventPull, study.EventPullPart:
 		opened, back := 0, 0
 		for _, l := range d.Lines {
@@ -219,8 +277,11 @@ func Event(e *study.Event) string {
 		}
 	case study.EventPullWithdrawn:
 		t = "records of " + e.Subject + " taken back"
+		for i, n := range d.Records { // of events before these had it, nothing
+			t += [...]string{", those of event ", ", "}[min(i, 1)] + fmt.Sprint(n)
+		}
 	case study.EventIntake:
-		t = e.Subject + ": " + Count(d.Results, "value")
+		t = e.Subject + stored(e) + ": " + Count(d.Results, "value")
 		if d.Again > 0 {
 			t += fmt.Sprintf(", %d there already", d.Again)
 		}
@@ -239,6 +300,19 @@ func Event(e *study.Event) string {
 	return t
 }
 
+// stored gives the start of the hash of an event's file, by which it is asked for.
+func stored(e *study.Event) string {
+	if len(e.File) < 12 {
+		return ""
+	}
+	return ", " + e.File[:12]
+}
+
+// StoredFile says whose file was written where.
+func StoredFile(path, name, sum string, size int, e *study.Event) string {
+	return fmt.Sprintf("wrote %s: %d bytes, SHA-256 %s, as event %d stored them (%s, %s, by %s)", path, size, sum, e.Seq, name, When(e.At), e.By)
+}
+
 // Verified says what a check of a whole ledger found.
 func Verified(v *study.LedgerCheck) string {
 	if len(v.Faults) == 0 {
@@ -246,6 +320,10 @@ func Verified(v *study.LedgerCheck) string {
 			v.Ledger, Count(int(v.Events), "event"), Count(int(v.Files), "stored file"))
 		if v.Witness > 0 {
 			t += fmt.Sprintf(" The hash asked for is that of event %d.", v.Witness)
+		}
+		if v.Behind > 0 {
+			t += fmt.Sprintf(" %s stamped by a clock behind that of an event before, the first event %d: the order holds, the time may not.",
+				plainly(int(v.Behind), "event is", "events are"), v.FirstBehind)
 		}
 		return t
 	}

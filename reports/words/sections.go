@@ -36,8 +36,8 @@ var Sections = []Section{SectionConclusion, SectionProtocol, SectionPulls, Secti
 	SectionArrhenius, SectionInteractions, SectionWarnings, SectionMethods, SectionProvenance}
 
 // AlwaysIn are the parts that no choice leaves out, since without them the others
-// would mislead.
-var AlwaysIn = []Section{SectionConclusion, SectionProvenance}
+// would mislead: no document keeps back which results were changed.
+var AlwaysIn = []Section{SectionConclusion, SectionChanges, SectionProvenance}
 
 var sectionTitles = map[Section]string{
 	SectionConclusion:   "Conclusion",
@@ -76,6 +76,7 @@ const (
 	CaptionAttributes  = "Attributes and acceptance criteria"
 	CaptionInputs      = "Inputs"
 	CaptionMade        = "How it was made"
+	CaptionVersions    = "Versions of the protocol"
 	CaptionSignatures  = "Signatures"
 )
 
@@ -92,6 +93,7 @@ var (
 	HeadsWarnings   = []string{"About", "Warning", "Code"}
 	HeadsMethods    = []string{"What was done", "Source"}
 	HeadsInputs     = []string{"Input", "What", "SHA-256", "Rows"}
+	HeadsVersions   = []string{"Version", "Study file", "Reason", "Event, when, by"}
 	HeadsSignatures = []string{"", "Name", "Signature", "Date"}
 )
 

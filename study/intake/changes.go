@@ -9,9 +9,10 @@ import (
 // tableChange is what a table itself says was changed of a result; texts, 0 where
 // it says nothing.
 type tableChange struct {
-	result                        uint32 // its index
-	id                            uint32
-	amended, amendedWhy, excluded uint32
+	result                         uint32 // its index
+	id                             uint32
+	amended, amendedWhy, amendedBy uint32
+	excluded, excludedBy           uint32
 }
 
 // readStudy refuses a row that says it belongs to another study.
@@ -31,6 +32,7 @@ func (r *reader) readChange(fields [][]byte) (c tableChange) {
 		return c
 	}
 	c.id, c.amendedWhy = r.label(fields, colResultID), r.label(fields, colAmendedBecause)
+	c.amendedBy, c.excludedBy = r.label(fields, colAmendedBy), r.label(fields, colExcludedBy)
 	if r.ledger && c.excluded != 0 {
 		r.fault(columnNames[colExcludedBecause], func() string {
 			return "a ledger takes no exclusion from a table; leave this empty, take the result in, then shelfspan amend ID --exclude --reason TEXT"
@@ -53,11 +55,12 @@ func (r *reader) tableChanges() []study.Change {
 		}
 		if c.amended != 0 {
 			amended := change
-			amended.Kind, amended.Before, amended.After, amended.Reason = study.Amended, r.texts.list[c.amended], change.Before, r.texts.list[c.amendedWhy]
+			amended.Kind, amended.Before, amended.After = study.Amended, r.texts.list[c.amended], change.Before
+			amended.Reason, amended.By = r.texts.list[c.amendedWhy], r.texts.list[c.amendedBy]
 			out = append(out, amended)
 		}
 		if c.excluded != 0 {
-			change.Kind, change.Reason = study.Excluded, r.texts.list[c.excluded]
+			change.Kind, change.Reason, change.By = study.Excluded, r.texts.list[c.excluded], r.texts.list[c.excludedBy]
 			out = append(out, change)
 		}
 	}

@@ -73,7 +73,7 @@ func FuzzRead(f *testing.F) {
 		"batch,condition,pack,time,attribute,value,replicate\nB1,25C60,tube,3M,pH,5,2\nB1,25C60,tube,3M,pH,6,1\nB1,25C60,tube,3M,pH,6,2\n",
 		"batch,condition,pack,time,attribute,value,replicate\nB1,25C60,tube,3M,pH,5,\nB1,25C60,tube,3M,pH,6,1\n",
 		"batch,condition,pack,time,attribute,value,unit\nB1,25C60,tube,3M,weight,5,a\x1b\nB1,25C60,tube,3M,pH,6,a\x1b\nB1,25C60,tube,3M,pH,6,a\x1b\n",
-		"study,batch,condition,pack,time,attribute,value,elapsed_months,result_id,amended_from,amended_because,excluded_because,unit\nMB-26,B1,25C60,tube,3M,pH,5,9,R1-2-pH-X,6,typo,,1\nMB-26,B1,25C60,tube,3M,pH,6,9,,,,'=spilt,2\n,B1,25C60,tube,0,weight,150,,,,,spilt,w\n,B1,25C60,tube,3M,weight,149,,,,,spilt,w\n",
+		"study,batch,condition,pack,time,attribute,value,elapsed_months,result_id,amended_from,amended_because,amended_by,excluded_because,excluded_by,unit\nMB-26,B1,25C60,tube,3M,pH,5,9,R1-2-pH-X,6,typo,Ines,,,1\nMB-26,B1,25C60,tube,3M,pH,6,9,,,,,'=spilt,'=Bo,2\n,B1,25C60,tube,0,weight,150,,,,,,spilt,,w\n,B1,25C60,tube,3M,weight,149,,,,,,spilt,,w\n",
 		"batch,condition\n\"B1", "\xff\xfea\x00", "PK\x03\x04", "a\rb\r", long, "",
 	} {
 		f.Add([]byte(s))

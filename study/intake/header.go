@@ -37,7 +37,9 @@ const (
 	colResultID        // the id of the result in a ledger
 	colAmendedFrom     // the value before it was amended
 	colAmendedBecause  // why
+	colAmendedBy       // by whom and when
 	colExcludedBecause // why the result is out of the analysis; empty where it is in it
+	colExcludedBy      // by whom and when
 	colElapsed         // the elapsed time in months, passed over: the day pulled decides
 	numColumns
 )
@@ -45,7 +47,7 @@ const (
 // columnNames are the header names, by column.
 var columnNames = [numColumns]string{"batch", "condition", "pack", "orientation", "time", "pulled",
 	"attribute", "value", "tested", "replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment",
-	"study", "result_id", "amended_from", "amended_because", "excluded_because", "elapsed_months"}
+	"study", "result_id", "amended_from", "amended_because", "amended_by", "excluded_because", "excluded_by", "elapsed_months"}
 
 // called are the columns by other names that labs give them.
 var called = map[string]column{

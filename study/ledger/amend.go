@@ -42,9 +42,6 @@ func (l *Ledger) Amend(ctx context.Context, a Author, q AmendRequest) (*AmendOut
 		out, err = w.amend(q, table, line, attribute)
 		return err
 	})
-	if err == nil {
-		out.Dataset.Ledger.Ledger = l.name
-	}
 	return out, err
 }
 

@@ -27,6 +27,14 @@ func (x *Record) Dataset() (*study.Dataset, error) {
 	}
 	mark := x.Mark
 	d.Ledger, d.Pulls = &mark, x.Pulls
+	for _, v := range x.Versions {
+		d.Protocols = append(d.Protocols, study.ProtocolVersion{
+			Version: v.Number, Name: v.Name, SHA256: v.Event.File, Event: v.Event.Seq, At: v.Event.At, By: v.Event.By, Reason: v.Event.Reason,
+		})
+	}
+	for i := range d.Changes { // those that a table tells have its ids, which may be another ledger's
+		d.Changes[i].ID = x.ResultID(&d.Changes[i].Result)
+	}
 	results := x.changed(d)
 	for _, c := range x.changes {
 		k := x.cellOf(x.Study, &c.changeDetail)

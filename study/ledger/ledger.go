@@ -22,7 +22,8 @@
 // noted elsewhere, as on every report, and asked for again (Verify).
 //
 // The state of a ledger at event n is the events up to n. A date stands for the
-// last event recorded on or before it, so what was seen then can be seen again.
+// event before the first that was recorded on a later one, so what was seen then
+// can be seen again.
 //
 // A ledger is an SQLite file, or a PostgreSQL database whose users need no more
 // than to insert and read. Writers come one after the other, in both; readers

@@ -36,7 +36,7 @@ func TestNamesOfLedgers(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if events, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate}); err != nil || len(events) != 1 {
+				if events, err := l.Events(context.Background(), Filter{}); err != nil || len(events) != 1 {
 					t.Errorf("%s: %v, %v", where, events, err)
 				}
 				l.Close()

@@ -2,10 +2,14 @@ package ledger
 
 import (
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -20,7 +24,20 @@ type postgres struct{ config *pgx.ConnConfig }
 
 func newPostgres(where string) (*postgres, error) {
 	config, err := pgx.ParseConfig(where)
-	if err != nil {
+	var file *fs.PathError
+	switch {
+	case err == nil:
+	case errors.As(err, &file):
+		return nil, &Trouble{
+			Text: fmt.Sprintf("the file %s, which the address of the ledger or its environment names, cannot be read: %s", file.Path, cause(file)),
+			Hint: "sslrootcert names the certificate authority of the server, sslcert and sslkey a certificate of your own",
+		}
+	case !slices.Contains(encryptions, encryptionOf(where)):
+		return nil, &Trouble{
+			Text: fmt.Sprintf("there is no sslmode=%s", encryptionOf(where)),
+			Hint: "ask for encryption with sslmode=verify-full; the others are " + strings.Join(encryptions[1:6], ", "),
+		}
+	default:
 		// The library's error may hold the address, and with it a password.
 		return nil, &Trouble{Text: "the address of the ledger is not understood", Hint: "write it as postgres://user@host:5432/database; the password belongs into PGPASSWORD or a passfile"}
 	}
@@ -28,6 +45,19 @@ func newPostgres(where string) (*postgres, error) {
 		config.RuntimeParams["application_name"] = "shelfspan"
 	}
 	return &postgres{config: config}, nil
+}
+
+// encryptions are the values of sslmode, as PostgreSQL's own library has them; ""
+// leaves it open.
+var encryptions = []string{"", "disable", "allow", "prefer", "require", "verify-ca", "verify-full"}
+
+// encryptionOf gives the sslmode of an address, "" where it has none.
+func encryptionOf(where string) string {
+	u, err := url.Parse(where)
+	if err != nil {
+		return ""
+	}
+	return u.Query().Get("sslmode")
 }
 
 func (e *postgres) name() string {
@@ -128,6 +158,16 @@ func (e *postgres) explain(err error) *Trouble {
 	if !errors.As(err, &x) {
 		var unreached *pgconn.ConnectError
 		var network net.Error
+		switch {
+		case distrust(err) != nil:
+			t.Text = fmt.Sprintf("the server of the ledger %s is not trusted: %v", e.name(), distrust(err))
+			t.Hint = "sslrootcert names its certificate authority, and the address the host that its certificate is for; nothing was sent"
+			return t
+		case errors.As(err, &unreached) && strings.Contains(err.Error(), "refused TLS"): // the library has no error of its own for it
+			t.Text = fmt.Sprintf("the server of the ledger %s offers no encryption, and the address asks for it", e.name())
+			t.Hint = "its keeper turns TLS on; sslmode=disable does without, on a line that nobody else can read. Nothing was sent"
+			return t
+		}
 		if errors.As(err, &unreached) || errors.As(err, &network) || pgconn.SafeToRetry(err) {
 			t.Text = fmt.Sprintf("the server of the ledger %s is not reached", e.name())
 			t.Hint = "is it running, and the address right? A change that was under way when the connection broke may or may not have been kept: shelfspan audit tells"
@@ -149,6 +189,24 @@ func (e *postgres) explain(err error) *Trouble {
 		t.Text = fmt.Sprintf("the ledger %s failed: %s (%s)", e.name(), x.Message, x.Code)
 	}
 	return t
+}
+
+// distrust gives why a server's certificate was not accepted; nil where it was not
+// that. The library checks some certificates by itself (verify-ca), and its errors
+// then have no common type.
+func distrust(err error) error {
+	var checked *tls.CertificateVerificationError
+	var authority x509.UnknownAuthorityError
+	var invalid x509.CertificateInvalidError
+	switch {
+	case errors.As(err, &checked):
+		return checked.Err
+	case errors.As(err, &authority):
+		return authority
+	case errors.As(err, &invalid):
+		return invalid
+	}
+	return nil
 }
 
 func (e *postgres) broken(err error) bool {

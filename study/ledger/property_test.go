@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"os"
@@ -562,20 +563,25 @@ func (p *player) sound() {
 	}
 }
 
-// asOf checks every state there was, by its event, and those of the days by the
-// last event of each or of a day before.
+// asOf checks every state there was, by its event, and those of the days, each of
+// which ends before the first event of a later day.
 func (p *player) asOf() {
 	for i, then := range p.m.then {
 		p.holds(AsOf{Event: int64(i + 1)}, then)
 	}
 	for _, d := range p.m.days {
-		last := 0
-		for i, other := range p.m.days {
-			if other <= d {
-				last = i
+		later := slices.IndexFunc(p.m.days, func(other string) bool { return other > d })
+		switch later {
+		case -1:
+			p.holds(AsOf{Day: day(d), HasDay: true}, p.m.then[len(p.m.then)-1])
+		case 0: // the clock was set back behind the first event
+			var refusal *Refusal
+			if _, err := p.l.Studies(context.Background(), AsOf{Day: day(d), HasDay: true}); !errors.As(err, &refusal) {
+				p.Fatalf("as of %s, before the first event: %v", d, err)
 			}
+		default:
+			p.holds(AsOf{Day: day(d), HasDay: true}, p.m.then[later-1])
 		}
-		p.holds(AsOf{Day: day(d), HasDay: true}, p.m.then[last])
 	}
 }
 

@@ -63,10 +63,16 @@ func (l *Ledger) WithdrawPull(ctx context.Context, a Author, id, reason string) 
 		if err := needReason("taking back the record of a pull", reason); err != nil {
 			return err
 		}
-		if !slices.ContainsFunc(x.Pulls, func(r study.PullRecord) bool { return r.Pull == p.ID && !r.Withdrawn }) {
+		var d withdrawnDetail
+		for _, r := range x.Pulls {
+			if r.Pull == p.ID && !r.Withdrawn {
+				d.Records = append(d.Records, r.Event)
+			}
+		}
+		if len(d.Records) == 0 {
 			return refuse("shelfspan status --study "+x.Study.ID+" shows what was pulled", "nothing is recorded of pull %s", p.ID)
 		}
-		e, err := w.append(Event{Kind: study.EventPullWithdrawn, Study: x.Study.ID, Subject: p.ID, Reason: reason}, struct{}{})
+		e, err := w.append(Event{Kind: study.EventPullWithdrawn, Study: x.Study.ID, Subject: p.ID, Reason: reason}, d)
 		if err != nil {
 			return err
 		}

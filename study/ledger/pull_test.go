@@ -167,7 +167,7 @@ func TestPullWindow(t *testing.T) {
 			if c.outside != 0 {
 				d.refusesPull(q, c.says, "--reason")
 				q.Reason = " \t"
-				d.refusesPull(q, "the reason holds a control character")
+				d.refusesPull(q, "the reason holds a character that is not seen")
 				q.Reason = "  "
 				d.refusesPull(q, c.says)
 				q.Reason = "closed over the holidays"
@@ -327,7 +327,7 @@ func TestPullIsFound(t *testing.T) {
 		if err != nil || plan.Study.ID != "PK" || plan.Pulls[i].ID != "PK-25C60-1M-20250317" {
 			t.Errorf("%v %d %v", plan, i, err)
 		}
-		d.refusesPull(PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Note: "a\nb"}, "the note holds a control character")
+		d.refusesPull(PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Note: "a\nb"}, "the note holds a character that is not seen")
 		d.refusesPull(PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Reason: strings.Repeat("x", 1001)}, "the reason is longer than 1000 characters")
 	})
 }

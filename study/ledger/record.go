@@ -24,6 +24,10 @@ type Record struct {
 	Pulls    []study.PullRecord
 	Tables   []Table // of results, in the order they were taken in
 
+	// Overtaken is empty but where a day was asked for and an event behind its
+	// state is dated on or before it: the first event of a later day, and that one.
+	Overtaken []Event
+
 	changes []change // of results, in their order
 }
 
@@ -65,6 +69,9 @@ type (
 		Note      string            `json:"note,omitempty"`
 		Lines     []study.TakenLine `json:"lines,omitempty"`
 	}
+	withdrawnDetail struct {
+		Records []int64 `json:"records,omitempty"` // numbers of the events that are taken back
+	}
 	intakeDetail struct {
 		Rows    int `json:"rows"`
 		Results int `json:"results"`
@@ -86,7 +93,8 @@ type change struct {
 }
 
 // AsOf names a state of a ledger: its last event, or a day, which stands for the
-// last event recorded on or before it. The zero value is the state now.
+// event before the first that was recorded on a later one. The zero value is the
+// state now.
 type AsOf struct {
 	Event int64
 	Day   study.Date // used where HasDay
@@ -115,19 +123,43 @@ func (r *reading) resolve(at AsOf) (int64, error) {
 	}
 	switch {
 	case at.HasDay:
-		// The first ten letters of a time are its day.
-		var seq int64
-		err := r.tx.QueryRowContext(r.ctx, `SELECT coalesce(max(seq), 0) FROM event WHERE substr(at, 1, 10) <= $1`, at.Day.String()).Scan(&seq)
-		if err == nil && seq == 0 {
-			err = refuse("shelfspan audit lists the events with their days", "the ledger has no event on or before %s", at.Day)
+		// What stands behind an event of a later day came later, whatever its own
+		// clock said: a clock set back must not change what stood on a day that is
+		// over. The first ten letters of a time are its day.
+		var later int64
+		err := r.tx.QueryRowContext(r.ctx, `SELECT coalesce(min(seq), 0) FROM event WHERE substr(at, 1, 10) > $1`, at.Day.String()).Scan(&later)
+		switch {
+		case err != nil:
+			return 0, err
+		case later == 1:
+			return 0, refuse("shelfspan audit lists the events with their days; name one by its number", "the ledger has nothing as of %s: its first event is dated later", at.Day)
+		case last == 0:
+			return 0, refuse("shelfspan register STUDY.toml begins it", "the ledger has no event yet")
+		case later == 0:
+			return last, nil
 		}
-		return seq, err
+		return later - 1, nil
 	case at.Event > last:
 		return 0, refuse("shelfspan audit lists the events", "the ledger has no event %d; its last is %d", at.Event, last)
 	case at.Event > 0:
 		return at.Event, nil
 	}
 	return last, nil
+}
+
+// overtaken gives the first event that is dated on or before a day and stands
+// behind the state of that day, with the event of a later day before it; none where
+// the clocks never went back.
+func (r *reading) overtaken(at AsOf, last int64) ([]Event, error) {
+	if !at.HasDay {
+		return nil, nil
+	}
+	found, err := r.events(`WHERE seq > $1 AND substr(at, 1, 10) <= $2 ORDER BY seq LIMIT 1`, last, at.Day.String())
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
+	later, err := r.events(`WHERE seq = $1`, last+1)
+	return append(later, found...), err
 }
 
 // Study gives what a ledger holds of a study at a state.
@@ -141,7 +173,9 @@ func (l *Ledger) Study(ctx context.Context, id string, at AsOf) (*Record, error)
 		if out, err = r.record(id, last); err != nil {
 			return err
 		}
-		out.Mark.Ledger = l.name
+		if out.Overtaken, err = r.overtaken(at, last); err != nil {
+			return err
+		}
 		return r.tables(out)
 	})
 	return out, err

@@ -10,21 +10,10 @@ import (
 // Rows gives the results of the record's dataset for people to look up, those
 // out of the analysis among them, in the order of their tables and lines.
 func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
-	// A result may be amended and excluded, and amended while it is excluded.
-	type state struct{ amended, excluded string }
-	states := make(map[string]state)
+	changes := make(map[string][]study.Change)
 	for i := range d.Changes {
 		c := &d.Changes[i]
-		was := states[c.ID]
-		switch c.Kind {
-		case study.Amended:
-			was.amended = "amended, was " + c.Before + ": " + c.Reason
-		case study.Excluded:
-			was.excluded = "excluded: " + c.Reason
-		case study.Restored:
-			was.excluded = ""
-		}
-		states[c.ID] = was
+		changes[c.ID] = append(changes[c.ID], *c)
 	}
 	all := make([]*study.Result, 0, len(d.Results)+len(d.Excluded))
 	for _, list := range [][]study.Result{d.Results, d.Excluded} {
@@ -56,13 +45,7 @@ func (x *Record) Rows(d *study.Dataset) []study.ResultRow {
 			orientation = -1
 		}
 		row.Arm = x.Schedule.ArmName(int(r.Batch), int(r.Pack), orientation)
-		is := states[row.ID]
-		row.State = is.excluded
-		if row.State == "" {
-			row.State = is.amended
-		} else if is.amended != "" {
-			row.State += "; " + is.amended
-		}
+		row.Changes = changes[row.ID]
 		rows = append(rows, row)
 	}
 	return rows

@@ -3,6 +3,8 @@ package ledger
 import (
 	"strings"
 	"testing"
+
+	"shelfspan/study"
 )
 
 // Results are looked up in the order of their tables and lines, whatever became of
@@ -28,12 +30,12 @@ func TestRows(t *testing.T) {
 		var rows []string
 		for _, r := range x.Rows(data) {
 			rows = append(rows, strings.Join([]string{r.ID, r.Batch, r.Condition, r.Arm, r.Pack, r.Standing, r.Time, r.Pulled, r.Tested, r.Attribute,
-				r.Unit, r.Replicate, r.Value, r.Measure, r.State, r.Table, r.Analyst, r.Method, r.Comment}, "|"))
+				r.Unit, r.Replicate, r.Value, r.Measure, changes(&study.Dataset{Changes: r.Changes}), r.Table, r.Analyst, r.Method, r.Comment}, "|"))
 		}
 		d.same("results", strings.Join(rows, "\n"), strings.Join([]string{
-			"R3-2-viscosity-C|B1|40C75|B1 can inverted|can|inverted|1M|2025-04-02|2025-04-07|viscosity|u1|1|25000|mPa.s|excluded: spindle slipped|a.csv|R Vale|SOP-7|stirred",
-			"R3-3-viscosity-G|B1|40C75|B1 can inverted|can|inverted|1M|2025-04-02||viscosity|u1|2|25100|mPa.s|amended, was 25010: misread|a.csv|||",
-			"R3-4-viscosity-K|B1||B1 tube|tube||0|||viscosity|u2||26000|mPa.s||a.csv|||",
+			"R3-2-viscosity-C|B1|40C75|B1 can inverted|can|inverted|1M|2025-04-02|2025-04-07|viscosity|u1|1|25000|mPa.s|R3-2-viscosity-C excluded at 25000: spindle slipped|a.csv|R Vale|SOP-7|stirred",
+			"R3-3-viscosity-G|B1|40C75|B1 can inverted|can|inverted|1M|2025-04-02||viscosity|u1|2|25100|mPa.s|R3-3-viscosity-G amended 25010 to 25100: misread|a.csv|||",
+			"R3-4-viscosity-K|B1||B1 tube|tube||0|||viscosity|u2||26000|mPa.s|R3-4-viscosity-K excluded at 26000: spilt; R3-4-viscosity-K restored at 26000: was not|a.csv|||",
 			"R4-2-viscosity-K|B1|40C75|B1 tube|tube|upright|1M|2025-04-02||viscosity|u3||<100|mPa.s||b.csv|||",
 		}, "\n"))
 	})

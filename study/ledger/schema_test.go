@@ -85,7 +85,7 @@ func kept(t *testing.T, where string) string {
 // events reads all events by the program.
 func events(t *testing.T, l *Ledger) string {
 	t.Helper()
-	list, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate})
+	list, err := l.Events(context.Background(), Filter{})
 	if err != nil {
 		t.Fatal(err)
 	}

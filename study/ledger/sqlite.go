@@ -270,33 +270,62 @@ func (e *sqlite) damage(ctx context.Context, db *sql.DB) (found []string, err er
 	return found, err
 }
 
-// unguarded compares the schema with the statements that made it: SQLite keeps
-// their text.
+// unguarded compares the schema with that of a ledger made anew in memory, in which
+// SQLite keeps the text of the statements that made it.
 func (e *sqlite) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
-	made := append(slices.Concat(migrations...), layoutTable)
-	made = append(made, e.guards()...)
-	rows, err := tx.QueryContext(ctx, `SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid`)
+	db, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1) // each would have a memory of its own
+	for _, statement := range slices.Concat([]string{layoutTable}, slices.Concat(migrations...), e.guards()) {
+		if _, err := db.ExecContext(ctx, statement); err != nil {
+			return nil, err
+		}
+	}
+	wanted, err := schema(ctx, db)
+	if err != nil {
+		return nil, err
+	}
+	there, err := schema(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	var found []string
+	for _, x := range there {
+		if i := slices.Index(wanted, x); i >= 0 {
+			wanted = slices.Delete(wanted, i, i+1)
+			continue
+		}
+		found = append(found, fmt.Sprintf("the %s %s of the table %s is none of a ledger's, or was changed", x.kind, x.name, x.table))
+	}
+	for _, x := range wanted {
+		found = append(found, fmt.Sprintf("the %s %s is missing, or was changed", x.kind, x.name))
+	}
+	return found, nil
+}
+
+// made is a table, an index, a trigger or a view, and the statement that made it.
+type made struct{ kind, name, table, text string }
+
+// schema gives all that statements made in a database.
+func schema(ctx context.Context, q interface {
+	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
+}) (all []made, err error) {
+	rows, err := q.QueryContext(ctx, `SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var found []string
 	for rows.Next() {
-		var kind, name, table, text string
-		if err := rows.Scan(&kind, &name, &table, &text); err != nil {
+		var x made
+		if err := rows.Scan(&x.kind, &x.name, &x.table, &x.text); err != nil {
 			return nil, err
 		}
-		if i := slices.Index(made, text); i >= 0 {
-			made = slices.Delete(made, i, i+1)
-			continue
-		}
-		found = append(found, fmt.Sprintf("the %s %s of the table %s is none of a ledger's, or was changed", kind, name, table))
+		all = append(all, x)
 	}
-	for _, text := range made {
-		what := strings.Fields(text) // CREATE TRIGGER name …
-		found = append(found, fmt.Sprintf("the %s %s is missing, or was changed", strings.ToLower(what[1]), what[2]))
-	}
-	return found, rows.Err()
+	return all, rows.Err()
 }
 
 // cause leaves the operation and the path out of a file error.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -76,7 +77,7 @@ func TestSoundLedgerIsFoundSound(t *testing.T) {
 			t.Errorf("%+v, %v", v, err)
 		}
 		// The hash of any event, noted earlier, is found.
-		events, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate})
+		events, err := l.Events(context.Background(), Filter{})
 		if err != nil || len(events) != livedEvents {
 			t.Fatal(len(events), err)
 		}
@@ -201,7 +202,7 @@ func TestRewrittenChainIsFoundByItsHash(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, err := l.Events(context.Background(), Filter{Since: study.NoDate, Until: study.NoDate})
+	events, err := l.Events(context.Background(), Filter{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -276,4 +277,34 @@ func TestDamagedIndex(t *testing.T) {
 	if err != nil || len(v.Faults) == 0 || !strings.Contains(v.Faults[0].Text, "index of events by study") && !strings.Contains(v.Faults[0].Text, "damaged") {
 		t.Errorf("%+v, %v", v, err)
 	}
+}
+
+// A stored file comes back byte for byte, by its event and by its hash; one that was
+// changed since does not.
+func TestStoredFile(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		ctx := context.Background()
+		l := lived(t, where)
+		events, err := l.Events(ctx, Filter{Kinds: []study.EventKind{study.EventRegister, study.EventIntake}})
+		if err != nil || len(events) < 2 {
+			t.Fatal(len(events), err)
+		}
+		for _, e := range events {
+			for _, which := range []string{fmt.Sprint(e.Seq), e.File, strings.ToUpper(e.File[:12])} {
+				f, err := l.StoredFile(ctx, which)
+				if err != nil || fileSum(f.Data) != e.File || f.Event.Seq > e.Seq || f.Name == "" {
+					t.Errorf("%s: %+v, %v", which, f, err)
+				}
+			}
+		}
+		last := events[len(events)-1]
+		db := unguarded(t, where)
+		if _, err := db.Exec(`UPDATE stored_file SET content = $1 WHERE sha256 = $2`, []byte("batch,condition\n"), last.File); err != nil {
+			t.Fatal(err)
+		}
+		var trouble *Trouble
+		if _, err := l.StoredFile(ctx, fmt.Sprint(last.Seq)); !errors.As(err, &trouble) || !strings.Contains(trouble.Text, "is not as it was stored") {
+			t.Errorf("a changed file: %v", err)
+		}
+	})
 }

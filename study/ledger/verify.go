@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"shelfspan/study"
 )
@@ -84,6 +85,8 @@ type chainSeen struct {
 	files   map[string]int64   // stored files, each with the first event that names it
 	studies map[string]*Record // folded from their events, their protocols yet to be read
 	odd     map[string]error   // of studies whose events are not understood
+	latest  time.Time          // of the events so far, by their recorders' clocks
+	at      string             // of the event before, as it stands
 }
 
 // chunk is events on their way from the database to the hash.
@@ -260,8 +263,27 @@ func (x *chainSeen) follow(v *check, c *chunk, before [sha256.Size]byte, next in
 		e := c.event(i)
 		e.Seq = seq
 		x.take(e)
+		x.clock(v, &e)
 	}
 	return before, 0
+}
+
+// clock looks whether an event's recorder had a clock behind one before.
+func (x *chainSeen) clock(v *check, e *Event) {
+	if e.At == x.at { // as most are that come in one go
+		return
+	}
+	at, err := time.Parse(time.RFC3339, e.At)
+	switch x.at = e.At; {
+	case err != nil:
+	case at.Before(x.latest.Add(-skew)):
+		x.at = "" // the next of this time is behind too
+		if v.Behind++; v.Behind == 1 {
+			v.FirstBehind = e.Seq
+		}
+	case at.After(x.latest):
+		x.latest = at
+	}
 }
 
 // take folds an event into the record of its study.

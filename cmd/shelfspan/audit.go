@@ -30,17 +30,17 @@ shelfspan audit --subject R5-2-viscosity-E
 shelfspan audit --file 5 --out lab-as-stored.csv
 shelfspan audit --verify
 shelfspan audit --verify --hash 3f9a61c07be2`,
-		Description: `Lists the events, each with what stood before and after. --format csv and json
-have every field of them. --file gives back the bytes of a file that an event
-stored, after its SHA-256 was recomputed: a table as it was handed in, or a
-version of a protocol, to be compared with another.
+		Description: `Lists the events, each with what stood before and after. --format csv and
+json have every field of them. --file gives back the bytes of a file that an
+event stored, after its SHA-256 was recomputed: a table as it was handed in,
+or a version of a protocol, to be compared with another.
 
-Every change is an event of a chain of SHA-256 hashes. --verify recomputes the
-chain and the hash of every stored file, names the first event that does not
-fit and ends with status 1. That the last events were cut off a chain cannot
-show: --hash takes the hash that a report printed, and asks whether it still
-stands in it. It is help for 21 CFR Part 11, EU Annex 11 and ALCOA+, and no
-validated system by itself: the README says what it does and what it does not.`,
+Every change is an event of a chain of SHA-256 hashes. --verify recomputes
+the chain and the hash of every stored file, names the first event that does
+not fit and ends with status 1. That the last events were cut off a chain
+cannot show: --hash takes the hash that a report printed, and asks whether it
+still stands in it. It is help for 21 CFR Part 11, EU Annex 11 and ALCOA+,
+and no validated system by itself: the README says what it does and what not.`,
 		Flags: []cli.Flag{
 			ledgerFlag(), studiesFlag(),
 			&cli.StringFlag{Name: "since", Usage: "only events recorded on or after a `DAY`, or from an event's number on"},

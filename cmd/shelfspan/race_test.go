@@ -1,0 +1,6 @@
+//go:build race
+
+package main
+
+// racing says whether the race detector runs.
+const racing = true

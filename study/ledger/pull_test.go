@@ -327,6 +327,11 @@ func TestPullIsFound(t *testing.T) {
 		if err != nil || plan.Study.ID != "PK" || plan.Pulls[i].ID != "PK-25C60-1M-20250317" {
 			t.Errorf("%v %d %v", plan, i, err)
 		}
+		// Where nothing is tested there is nothing to pull.
+		d.register(strings.NewReplacer(`"SB"`, `"SN"`, "units = 2", "units = 2\nconditions = [\"25C60\"]", "[[chamber]]",
+			"[[condition]]\nid = \"5C\"\nrole = \"stress\"\ntemperature = 5.0\npulls = [\"3M\"]\n[[chamber]]").Replace(smallStudy), "")
+		d.same("due", pulls(d.due("2025-04-14", "SN")), "SN-T0 4, SN-25C60-3M 4")
+		d.refusesPull(PullRequest{Pull: "SN-5C-3M", Day: study.NoDate}, `plans a pull "SN-5C-3M"`)
 		d.refusesPull(PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Note: "a\nb"}, "the note holds a character that is not seen")
 		d.refusesPull(PullRequest{Pull: "SB-25C60-3M", Day: study.NoDate, Reason: strings.Repeat("x", 1001)}, "the reason is longer than 1000 characters")
 	})

@@ -44,13 +44,9 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 	if err != nil {
 		return nil, err
 	}
-	parts, err := r.events(`WHERE kind = $1`, string(study.EventPullPart))
+	inPart, err := r.inPart()
 	if err != nil {
 		return nil, err
-	}
-	inPart := make(map[string]bool, len(parts))
-	for i := range parts {
-		inPart[parts[i].Subject] = true
 	}
 	var out []schedule.Due
 	for _, p := range plans {
@@ -121,6 +117,25 @@ func (r *reading) plan(registered Event) (string, error) {
 	}
 	data, err := r.file(d.Plan)
 	return string(data), err
+}
+
+// inPart gives the pulls of which something was taken in part, at any time. The
+// index alone answers it: a ledger that has lived has more parts than pulls due.
+func (r *reading) inPart() (map[string]bool, error) {
+	rows, err := r.tx.QueryContext(r.ctx, `SELECT DISTINCT study, subject FROM event WHERE kind = $1`, string(study.EventPullPart))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	out := make(map[string]bool)
+	for rows.Next() {
+		var id, pull string
+		if err := rows.Scan(&id, &pull); err != nil {
+			return nil, err
+		}
+		out[pull] = true
+	}
+	return out, rows.Err()
 }
 
 // taken gives, by study, the pulls that are wholly taken and not withdrawn

@@ -163,10 +163,11 @@ func TestTamperingWithAnyEvent(t *testing.T) {
 			do(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
 				e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Hash)
 			for column, was := range map[string]string{"at": e.At, "who": e.By, "kind": string(e.Kind), "study": e.Study, "subject": e.Subject, "reason": e.Reason, "detail": e.Detail, "hash": e.Hash} {
-				if was == "" {
-					continue
+				changed := "x"
+				if was != "" {
+					changed = otherLetter(was)
 				}
-				do(`UPDATE event SET `+column+` = $1 WHERE seq = $2`, otherLetter(was), e.Seq)
+				do(`UPDATE event SET `+column+` = $1 WHERE seq = $2`, changed, e.Seq)
 				wrong(e.Seq, "a letter of %s of event %d", column, e.Seq)
 				do(`UPDATE event SET `+column+` = $1 WHERE seq = $2`, was, e.Seq)
 			}
@@ -199,55 +200,66 @@ func TestTamperingWithAnyEvent(t *testing.T) {
 }
 
 // What keeps rows as they are and in sight is part of a ledger: verify tells what
-// of it was taken away, changed or put in.
+// of it was taken away, changed or put in, and nothing once it is mended.
 func TestGuardsTampered(t *testing.T) {
-	type tampering struct{ statement, says string }
+	type tampering struct{ do, undo, says string }
 	cases := map[string][]tampering{
 		"sqlite": {
-			{"DROP TRIGGER event_no_update", "event_no_update is missing"},
-			{"DROP TRIGGER stored_file_no_replace", "stored_file_no_replace is missing"},
-			{"DROP INDEX event_by_kind", "event_by_kind"},
-			{"CREATE TRIGGER quiet BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END", "the trigger quiet of the table event is none of a ledger's"},
-			{"CREATE VIEW shown AS SELECT * FROM event WHERE seq < 5", "the view shown of the table shown is none of a ledger's"},
-			{"CREATE UNIQUE INDEX one_a_day ON event (at, kind, subject)", "the index one_a_day of the table event is none of a ledger's"},
-			{"ALTER TABLE event ADD COLUMN more TEXT", "the table event of the table event is none of a ledger's, or was changed"},
-			{"DROP TRIGGER event_no_delete; CREATE TRIGGER event_no_delete BEFORE DELETE ON event BEGIN SELECT 1; END", "event_no_delete is missing, or was changed"},
+			{"DROP TRIGGER event_no_update", sqliteGuard("event_no_update"), "event_no_update is missing"},
+			{"DROP TRIGGER stored_file_no_replace", sqliteGuard("stored_file_no_replace"), "stored_file_no_replace is missing"},
+			{"DROP TRIGGER event_no_delete; CREATE TRIGGER event_no_delete BEFORE DELETE ON event BEGIN SELECT 1; END", "DROP TRIGGER event_no_delete; " + sqliteGuard("event_no_delete"), "event_no_delete is missing, or was changed"},
+			{"DROP INDEX event_by_kind", migrations[0][3], "event_by_kind"},
+			{"CREATE TRIGGER quiet BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END", "DROP TRIGGER quiet", "the trigger quiet of the table event is none of a ledger's"},
+			{"CREATE VIEW shown AS SELECT * FROM event WHERE seq < 5", "DROP VIEW shown", "the view shown of the table shown is none of a ledger's"},
+			{"CREATE INDEX by_day ON event (at)", "DROP INDEX by_day", "the index by_day of the table event is none of a ledger's"},
+			{"ALTER TABLE event ADD COLUMN more TEXT", "ALTER TABLE event DROP COLUMN more", "the table event of the table event is none of a ledger's, or was changed"},
 		},
 		"pgx": {
-			{"DROP TRIGGER event_only_added_to ON event", "the trigger event_only_added_to of event is missing"},
-			{"ALTER TABLE event DISABLE TRIGGER event_only_added_to", "the trigger event_only_added_to of event is none of a ledger's, or was changed"},
-			{"CREATE OR REPLACE FUNCTION ledger_only_added_to() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'", "the trigger stored_file_only_added_to of stored_file is none of a ledger's, or was changed"},
-			{"CREATE RULE quiet AS ON INSERT TO event DO INSTEAD NOTHING", "the rule quiet of event is none"},
-			{"ALTER TABLE event ENABLE ROW LEVEL SECURITY", "the row security of event"},
-			{"ALTER TABLE event DROP CONSTRAINT event_pkey", "the constraint PRIMARY KEY (seq) of event is missing"},
-			{"CREATE FUNCTION quiet() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'; CREATE TRIGGER quiet BEFORE INSERT ON event FOR EACH ROW EXECUTE FUNCTION quiet()", "the trigger quiet of event is none"},
+			{"DROP TRIGGER event_only_added_to ON event", (&postgres{}).guards()[1], "the trigger event_only_added_to of event is missing"},
+			{"ALTER TABLE event DISABLE TRIGGER event_only_added_to", "ALTER TABLE event ENABLE TRIGGER event_only_added_to", "the trigger event_only_added_to of event is none of a ledger's, or was changed"},
+			{"CREATE OR REPLACE FUNCTION ledger_only_added_to() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'", strings.Replace((&postgres{}).guards()[0], "CREATE", "CREATE OR REPLACE", 1), "the trigger stored_file_only_added_to of stored_file is none of a ledger's, or was changed"},
+			{"CREATE RULE quiet AS ON INSERT TO event DO INSTEAD NOTHING", "DROP RULE quiet ON event", "the rule quiet of event is none"},
+			{"ALTER TABLE event ENABLE ROW LEVEL SECURITY", "ALTER TABLE event DISABLE ROW LEVEL SECURITY", "the row security of event"},
+			{"ALTER TABLE event DROP CONSTRAINT event_pkey", "ALTER TABLE event ADD PRIMARY KEY (seq)", "the constraint PRIMARY KEY (seq) of event is missing"},
+			{"CREATE FUNCTION quiet() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'; CREATE TRIGGER quiet BEFORE INSERT ON event FOR EACH ROW EXECUTE FUNCTION quiet()", "DROP TRIGGER quiet ON event", "the trigger quiet of event is none"},
 		},
 	}
-	for driver, list := range cases {
-		t.Run(driver, func(t *testing.T) {
-			t.Parallel()
-			for _, c := range list {
-				where := sqlitePlace(t)
-				if driver == "pgx" {
-					where = postgresPlace(t)
-				}
-				lived(t, where).Close()
-				db, err := sql.Open(driver, where)
-				if err != nil {
-					t.Fatal(err)
-				}
-				_, err = db.Exec(c.statement)
-				db.Close()
-				if err != nil {
-					t.Fatalf("%s: %v", c.statement, err)
-				}
-				faults, err := verified(where)
-				if err != nil || !strings.Contains(fmt.Sprint(faults), c.says) {
-					t.Errorf("%s: %v, %v", c.statement, faults, err)
-				}
+	onBoth(t, func(t *testing.T, where string) {
+		driver := "sqlite"
+		if strings.HasPrefix(where, "postgres") {
+			driver = "pgx"
+		}
+		lived(t, where).Close()
+		db, err := sql.Open(driver, where)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		for _, c := range cases[driver] {
+			if _, err := db.Exec(c.do); err != nil {
+				t.Fatalf("%s: %v", c.do, err)
 			}
-		})
+			if faults, err := verified(where); err != nil || !strings.Contains(fmt.Sprint(faults), c.says) {
+				t.Errorf("%s: %v, %v", c.do, faults, err)
+			}
+			if _, err := db.Exec(c.undo); err != nil {
+				t.Fatalf("%s: %v", c.undo, err)
+			}
+			if faults, err := verified(where); err != nil || len(faults) > 0 {
+				t.Errorf("%s: %v, %v", c.undo, faults, err)
+			}
+		}
+	})
+}
+
+// sqliteGuard gives the statement of a trigger.
+func sqliteGuard(name string) string {
+	for _, text := range (&sqlite{}).guards() {
+		if strings.Contains(text, " "+name+" ") {
+			return text
+		}
 	}
+	return ""
 }
 
 // What a trigger or a rule swallows is not said to be kept.

@@ -46,6 +46,7 @@ func TestNamesOfLedgers(t *testing.T) {
 }
 
 func TestTooLongAPath(t *testing.T) {
+	t.Chdir(t.TempDir())
 	for _, where := range []string{strings.Repeat("x", 248), filepath.Join(strings.Repeat(strings.Repeat("d", 100)+"/", 5), "lab.db")} {
 		var trouble *Trouble
 		if _, err := Create(context.Background(), where); !errors.As(err, &trouble) || !strings.Contains(trouble.Text, "too long") {

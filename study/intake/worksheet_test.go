@@ -58,6 +58,15 @@ func TestWorksheet(t *testing.T) {
 			"batch,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
 			"'-B,25C60,3M,leak,,'=1,,,,,,",
 		}},
+		// Ids that a spreadsheet would rewrite.
+		{"ids like numbers and days", lots(), []WorksheetRow{
+			{Batch: 0, Condition: 0, Time: months, Attribute: 5, Unit: "B/007/1-2"},
+			{Batch: 1, Condition: 0, Time: months, Attribute: 5, Unit: "B/1E5/1-2"},
+		}, []string{
+			"batch,pack,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
+			"'007,'1-2,'25.60,3M,leak,,B/007/1-2,,,,,,",
+			"'1E5,'1-2,'25.60,3M,leak,,B/1E5/1-2,,,,,,",
+		}},
 		{"no rows", loose(), nil, []string{
 			"batch,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
 		}},
@@ -80,6 +89,15 @@ func loose() *study.Study {
 	return s
 }
 
+// lots is the study with ids that a spreadsheet would take for numbers and days.
+func lots() *study.Study {
+	s := loose()
+	s.Packs[0].ID, s.Conditions[0].ID = "1-2", "25.60"
+	s.Batches = append(s.Batches, s.Batches[0])
+	s.Batches[0].ID, s.Batches[1].ID = "007", "1E5"
+	return s
+}
+
 // filled is a worksheet with values in it, and what the reader is to find.
 type filled struct {
 	study *study.Study
@@ -89,10 +107,7 @@ type filled struct {
 
 // fill draws a worksheet and fills it in, some rows left empty.
 func fill(t *rapid.T) filled {
-	s := balm()
-	if rapid.Bool().Draw(t, "loose") {
-		s = loose()
-	}
+	s := rapid.SampledFrom([]func() *study.Study{balm, loose, lots}).Draw(t, "study")()
 	var rows []WorksheetRow
 	for batch := range s.Batches {
 		for p := range s.Packs {

@@ -98,6 +98,9 @@ func lots() *study.Study {
 	return s
 }
 
+// testedOn is the day of every test in a worksheet that fill filled in.
+const testedOn = "2027-01-14"
+
 // filled is a worksheet with values in it, and what the reader is to find.
 type filled struct {
 	study *study.Study
@@ -174,7 +177,7 @@ func fill(t *rapid.T) filled {
 			}
 		}
 		grid[i+1][at["value"]] = value
-		grid[i+1][at["tested"]] = "2027-01-04"
+		grid[i+1][at["tested"]] = testedOn
 		o, c := w.Orientation, w.Condition
 		if w.Time.IsZero() && a.Kind != study.Weighing {
 			o, c = 0, -1
@@ -205,6 +208,11 @@ func (f *filled) check(t *rapid.T, text string) {
 			t.Fatalf("a tare of %v", x.Tare)
 		}
 	}
+	for _, x := range d.Results {
+		if x.Tested.String() != testedOn {
+			t.Fatalf("tested on %v", x.Tested)
+		}
+	}
 	slices.Sort(got)
 	if diff := cmp.Diff(f.want, got); diff != "" {
 		t.Fatalf("%s\n%s", diff, text)
@@ -225,6 +233,7 @@ func TestWorksheetComesBack(t *testing.T) {
 		end := rapid.SampledFrom([]string{"\r\n", "\n"}).Draw(t, "line end")
 		columns := rapid.IntRange(0, 2).Draw(t, "empty columns")
 		empty := rapid.IntRange(0, 3).Draw(t, "empty rows")
+		day := rapid.SampledFrom([]string{testedOn, "14.1.2027", "14/01/2027", "1/14/2027", "2027/01/14"}).Draw(t, "day")
 		value := slices.Index(f.grid[0], "value")
 		tare := slices.Index(f.grid[0], "tare")
 		var b strings.Builder
@@ -238,6 +247,9 @@ func TestWorksheetComesBack(t *testing.T) {
 				}
 				if comma && (i == value || i == tare) {
 					cell = strings.ReplaceAll(cell, ".", ",")
+				}
+				if cell == testedOn {
+					cell = day
 				}
 				if quoted || strings.ContainsRune(cell, sep) {
 					cell = `"` + cell + `"`

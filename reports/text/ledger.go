@@ -42,9 +42,14 @@ func (p *Printer) Registered(x *schedule.Schedule, r *study.Registration) {
 	}
 }
 
+// NoStudy says that a ledger is empty.
+func (p *Printer) NoStudy(name string) {
+	p.Paragraph("The ledger " + name + " has no study yet: shelfspan register STUDY.toml takes one in.")
+}
+
 // Due writes what is to be pulled: overdue, today and soon, by chamber.
-func (p *Printer) Due(on study.Date, within study.Duration, list []schedule.Due) {
-	p.Paragraph(words.Due(on, within, list))
+func (p *Printer) Due(on study.Date, within study.Duration, studies, chambers []string, list []schedule.Due) {
+	p.Paragraph(words.Due(on, within, studies, chambers, list))
 	groups := []struct {
 		head  string
 		holds func(*schedule.Due) bool
@@ -82,6 +87,7 @@ func (p *Printer) Due(on study.Date, within study.Duration, list []schedule.Due)
 	}
 	if len(list) > 0 {
 		p.Paragraph("Open: units used up. Put back: units measured and returned to storage.")
+		p.Paragraph("Next: shelfspan worksheet PULL for what to take along and fill in, shelfspan pull PULL once it is taken.")
 	}
 }
 

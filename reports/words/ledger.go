@@ -64,8 +64,9 @@ func Window(on, earliest, latest study.Date) string {
 	return "closed " + Count(int(on-latest), "day") + " ago"
 }
 
-// Due says in a sentence what is to be pulled.
-func Due(on study.Date, within study.Duration, list []schedule.Due) string {
+// Due says in a sentence what is to be pulled, of what was asked for: of some
+// studies or from some chambers, or of all.
+func Due(on study.Date, within study.Duration, studies, chambers []string, list []schedule.Due) string {
 	var overdue, now, soon int
 	for i := range list {
 		switch d := list[i].Date; {
@@ -77,10 +78,21 @@ func Due(on study.Date, within study.Duration, list []schedule.Due) string {
 			soon++
 		}
 	}
-	if len(list) == 0 {
-		return fmt.Sprintf("Nothing is to be pulled as of %s, nor within %s.", on, within)
+	of := ""
+	if len(studies) > 0 {
+		of = " of " + strings.Join(studies, ", ")
 	}
-	return fmt.Sprintf("As of %s: %s overdue, %d today, %d more within %s.", on, Count(overdue, "pull"), now, soon, within)
+	switch len(chambers) {
+	case 0:
+	case 1:
+		of += " from chamber " + chambers[0]
+	default:
+		of += " from chambers " + strings.Join(chambers, ", ")
+	}
+	if len(list) == 0 {
+		return fmt.Sprintf("Nothing is to be pulled%s as of %s, nor within %s.", of, on, within)
+	}
+	return fmt.Sprintf("As of %s%s: %s overdue, %d today, %d more within %s.", on, of, Count(overdue, "pull"), now, soon, within)
 }
 
 // Mark says which state of a ledger results were read at.

@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"shelfspan/study"
 	"shelfspan/study/schedule"
@@ -75,7 +77,7 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 			})
 		})
 		if err != nil {
-			return nil, &Trouble{Text: "the stored plan of study " + p.study + " is damaged", Hint: "shelfspan audit --verify tells more", Err: err}
+			return nil, damagedPlan(p.study, err)
 		}
 		if len(partly) == 0 {
 			continue
@@ -92,6 +94,40 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 		return cmp.Or(cmp.Compare(a.Date, b.Date), strings.Compare(a.Chamber, b.Chamber), strings.Compare(a.Pull, b.Pull))
 	})
 	return out, nil
+}
+
+// Chambers gives the chambers that the studies of the ledger, or those named, pull
+// from under their protocols in force, sorted.
+func (l *Ledger) Chambers(ctx context.Context, studies ...string) ([]string, error) {
+	named := make(map[string]bool)
+	err := l.read(ctx, func(r *reading) error {
+		plans, err := r.plans()
+		if err != nil {
+			return err
+		}
+		for _, p := range plans {
+			if len(studies) > 0 && !slices.Contains(studies, p.study) {
+				continue
+			}
+			err := eachPlanned(p.plan, lastDay, func(x plannedPull) {
+				if x.chamber != "" {
+					named[x.chamber] = true
+				}
+			})
+			if err != nil {
+				return damagedPlan(p.study, err)
+			}
+		}
+		return nil
+	})
+	return slices.Sorted(maps.Keys(named)), err
+}
+
+// lastDay is after every pull.
+var lastDay = study.NewDate(9999, time.December, 31)
+
+func damagedPlan(id string, err error) error {
+	return &Trouble{Text: "the stored plan of study " + id + " is damaged", Hint: "shelfspan audit --verify tells more", Err: err}
 }
 
 // studyPlan is the stored plan of a study's protocol in force.

@@ -94,7 +94,7 @@ func worksheet(c *cli.Context) error {
 	for _, path := range paths {
 		fmt.Fprintln(c.App.Writer, "wrote", path)
 	}
-	fmt.Fprintf(c.App.Writer, "next: fill it in, then: shelfspan intake %s --study %s\n", shellWord(path), p.Study.ID)
+	fmt.Fprintf(c.App.Writer, "next: fill it in, then: shelfspan intake %s --study %s%s\n", shellWord(path), p.Study.ID, ledgerOption(c))
 	return nil
 }
 

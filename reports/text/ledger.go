@@ -91,8 +91,9 @@ func (p *Printer) Due(on study.Date, within study.Duration, studies, chambers []
 	}
 }
 
-// Pulled writes what was recorded of a pull, and what is still to be taken.
-func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned int) {
+// Pulled writes what was recorded of a pull, and what is still to be taken; options
+// are those that the next command needs too.
+func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned int, options string) {
 	if r.Withdrawn {
 		p.Paragraph(fmt.Sprintf("The records of %s are taken back (event %d); they stay readable, and the pull is due again.", r.Pull, r.Event))
 		return
@@ -114,7 +115,7 @@ func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned in
 	case units > 0 || returned > 0:
 		p.Paragraph("Nothing more will be taken of it, though " + words.ToTake(units, returned) + " were planned.")
 	default:
-		p.Paragraph(fmt.Sprintf("All of it is taken. Next: shelfspan worksheet %s", r.Pull))
+		p.Paragraph(fmt.Sprintf("All of it is taken. Next: shelfspan worksheet %s%s", r.Pull, options))
 	}
 }
 
@@ -258,14 +259,25 @@ func (p *Printer) armsLeft(x *schedule.Standing) {
 		of[k] = append(of[k], plan.ArmName(a.Arm.Batch, a.Arm.Pack, a.Arm.Orientation))
 		total[a.Arm.Condition]++
 	}
-	slices.SortStableFunc(order, func(a, b alike) int { return b.short - a.short })
+	others := func(k alike) int { // of a condition they come last
+		if n := len(of[k]); n > 1 && n < total[k.condition] && n > total[k.condition]/2 && k.short == 0 {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(order, func(a, b alike) int {
+		if by := b.short - a.short; by != 0 || a.condition != b.condition {
+			return by
+		}
+		return others(a) - others(b)
+	})
 	var rows [][]string
 	for _, k := range order {
 		name := strings.Join(of[k], ", ")
 		switch n := len(of[k]); {
 		case n > 1 && n == total[k.condition]:
 			name = fmt.Sprintf("each of %d arms", n)
-		case n > 1 && n > total[k.condition]/2 && k.short == 0:
+		case others(k) > 0:
 			name = fmt.Sprintf("each of %d others", n)
 		}
 		short := ""

@@ -290,9 +290,16 @@ func Standing(on study.Date, x *schedule.Standing) []string {
 	if n := count[schedule.DueNow] + count[schedule.PartPulled]; n > 0 {
 		first += fmt.Sprintf("; %d with an open window", n)
 	}
+	if n := count[schedule.NotTaken]; n > 0 {
+		first += fmt.Sprintf("; %d ended with nothing taken", n)
+	}
 	out := []string{first + "."}
 	if n := count[schedule.Unrecorded]; n > 0 {
-		out = append(out, fmt.Sprintf("Of %s results are there, but no record that it was made: record it with shelfspan pull.", Count(n, "pull")))
+		they := "they were"
+		if n == 1 {
+			they = "it was"
+		}
+		out = append(out, fmt.Sprintf("Of %s results are there, but no record that %s made: shelfspan pull PULL --date DAY records it.", Count(n, "pull"), they))
 	}
 	if missing > 0 {
 		out = append(out, fmt.Sprintf("Of pulls that were made, %s not taken in yet.", plainly(missing, "planned value is", "planned values are")))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -66,10 +67,11 @@ func due(c *cli.Context) error {
 	}
 	chambers := c.StringSlice("chamber")
 	if len(chambers) > 0 {
-		known, err := l.Chambers(c.Context, c.StringSlice("study")...)
+		planned, err := l.Planned(c.Context, c.StringSlice("study")...)
 		if err != nil {
 			return err
 		}
+		known := chambersOf(planned)
 		for _, id := range chambers {
 			if !slices.Contains(known, id) {
 				return unknownChamber(id, known)
@@ -103,6 +105,17 @@ func due(c *cli.Context) error {
 	}
 	p.Due(on, within, c.StringSlice("study"), chambers, list)
 	return p.Err()
+}
+
+// chambersOf gives the chambers that pulls are made from, sorted.
+func chambersOf(pulls []schedule.Due) []string {
+	named := make(map[string]bool)
+	for i := range pulls {
+		if id := pulls[i].Chamber; id != "" {
+			named[id] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(named))
 }
 
 // unknownChamber refuses a chamber that nothing is pulled from, which would else

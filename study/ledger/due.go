@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -71,10 +70,7 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 			if inPart[x.pull] {
 				partly = append(partly, len(out))
 			}
-			out = append(out, schedule.Due{
-				Study: p.study, Pull: x.pull, Condition: x.condition, Chamber: x.chamber, Time: x.time,
-				Date: x.date, Earliest: x.earliest, Latest: x.latest, Units: x.units, Returned: x.returned,
-			})
+			out = append(out, x.due(p.study))
 		})
 		if err != nil {
 			return nil, damagedPlan(p.study, err)
@@ -96,10 +92,10 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 	return out, nil
 }
 
-// Chambers gives the chambers that the studies of the ledger, or those named, pull
-// from under their protocols in force, sorted.
-func (l *Ledger) Chambers(ctx context.Context, studies ...string) ([]string, error) {
-	named := make(map[string]bool)
+// Planned gives every pull of the protocols in force, taken or not, over all
+// studies or those named, by study and day. Units and Returned are those planned.
+func (l *Ledger) Planned(ctx context.Context, studies ...string) ([]schedule.Due, error) {
+	var out []schedule.Due
 	err := l.read(ctx, func(r *reading) error {
 		plans, err := r.plans()
 		if err != nil {
@@ -109,22 +105,25 @@ func (l *Ledger) Chambers(ctx context.Context, studies ...string) ([]string, err
 			if len(studies) > 0 && !slices.Contains(studies, p.study) {
 				continue
 			}
-			err := eachPlanned(p.plan, lastDay, func(x plannedPull) {
-				if x.chamber != "" {
-					named[x.chamber] = true
-				}
-			})
+			err := eachPlanned(p.plan, lastDay, func(x plannedPull) { out = append(out, x.due(p.study)) })
 			if err != nil {
 				return damagedPlan(p.study, err)
 			}
 		}
 		return nil
 	})
-	return slices.Sorted(maps.Keys(named)), err
+	return out, err
 }
 
 // lastDay is after every pull.
 var lastDay = study.NewDate(9999, time.December, 31)
+
+func (x plannedPull) due(id string) schedule.Due {
+	return schedule.Due{
+		Study: id, Pull: x.pull, Condition: x.condition, Chamber: x.chamber, Time: x.time,
+		Date: x.date, Earliest: x.earliest, Latest: x.latest, Units: x.units, Returned: x.returned,
+	}
+}
 
 func damagedPlan(id string, err error) error {
 	return &Trouble{Text: "the stored plan of study " + id + " is damaged", Hint: "shelfspan audit --verify tells more", Err: err}

@@ -124,6 +124,8 @@ func valuesOf(f cli.Flag) []string {
 		return strings.Split(strings.ReplaceAll(list, " or ", ", "), ", ")
 	case "code":
 		return []string{string(labels.QR), string(labels.Code128)}
+	case "separator":
+		return separatorNames
 	case "kind":
 		return kindNames()
 	case "template":

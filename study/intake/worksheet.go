@@ -26,10 +26,12 @@ type WorksheetRow struct {
 const byteOrderMark = "\ufeff"
 
 // WriteWorksheet writes a results table with the values left empty, to be filled
-// in with a spreadsheet and read back as it is. It has no column for the day of
+// in with a spreadsheet and read back as it is. The columns are separated by a
+// comma, a semicolon or a tab: where numbers have decimal commas, spreadsheets
+// open a table at a semicolon. It has no column for the day of
 // the pull, which the ledger knows: spreadsheets rewrite days in forms of their
 // own. Tare is asked for where a pack's own is not known.
-func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
+func WriteWorksheet(w io.Writer, s *study.Study, separator rune, rows []WorksheetRow) error {
 	type columnOf struct {
 		name string
 		text func(*WorksheetRow) string // as the table has it, so that a spreadsheet leaves it as it is
@@ -89,6 +91,7 @@ func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
 		return err
 	}
 	out := csv.NewWriter(w)
+	out.Comma = separator
 	out.UseCRLF = true // as RFC 4180 has it, and spreadsheets
 	fields := make([]string, len(columns))
 	for i, c := range columns {

@@ -19,7 +19,7 @@ import (
 
 func worksheet(t interface{ Fatal(...any) }, s *study.Study, rows ...WorksheetRow) string {
 	var b bytes.Buffer
-	if err := WriteWorksheet(&b, s, rows); err != nil {
+	if err := WriteWorksheet(&b, s, ',', rows); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -266,6 +266,24 @@ func TestWorksheetComesBack(t *testing.T) {
 		}
 		f.check(t, b.String())
 	})
+}
+
+// A worksheet with semicolons is read back with decimal commas.
+func TestWorksheetWithSemicolons(t *testing.T) {
+	var b bytes.Buffer
+	rows := []WorksheetRow{{Batch: 1, Pack: 0, Condition: 0, Time: study.Duration{N: 3, Unit: study.Months}, Attribute: 0, Unit: "U1", Replicate: 2}}
+	if err := WriteWorksheet(&b, balm(), ';', rows); err != nil {
+		t.Fatal(err)
+	}
+	const empty = "B2;tube;upright;25C60;3M;viscosity;mPa.s;U1;2;;;;;\r\n"
+	head, row, _ := strings.Cut(strings.TrimPrefix(b.String(), byteOrderMark), "\r\n")
+	if row != empty || strings.ContainsRune(head, ',') {
+		t.Fatalf("%q below %q", row, head)
+	}
+	d, err := Read(balm(), Source{Name: "w.csv", Reader: strings.NewReader(strings.Replace(b.String(), "U1;2;;", "U1;2;25000,5;", 1))})
+	if err != nil || len(d.Results) != 1 || d.Results[0].Value != 25000.5 {
+		t.Fatal(d, err)
+	}
 }
 
 // No cell of a worksheet begins a formula.

@@ -176,9 +176,10 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 		return
 	}
 	var rows [][]string
+	seen := map[string]bool{} // heads of columns that have an entry
 	for _, x := range studies {
 		s := x.Progress.Schedule.Study
-		made, late, missing, deviations := 0, 0, 0, 0
+		made, late, unrecorded, missing, deviations := 0, 0, 0, 0, 0
 		next := ""
 		for i := range x.Points {
 			t := &x.Points[i]
@@ -187,6 +188,8 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 				made++
 			case schedule.Late:
 				late++
+			case schedule.Unrecorded:
+				unrecorded++
 			}
 			missing += t.Missing()
 			if next == "" && (t.State == schedule.Planned || t.State == schedule.DueNow || t.State == schedule.PartPulled) {
@@ -198,10 +201,23 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 				deviations++
 			}
 		}
-		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations)})
+		seen["late"] = seen["late"] || late > 0
+		seen["not recorded"] = seen["not recorded"] || unrecorded > 0
+		seen["missing"] = seen["missing"] || missing > 0
+		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), number(unrecorded), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations)})
 	}
-	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}}, rows)
-	p.Paragraph("Late: pulls whose window closed before all was taken. Missing: values planned at pulls that were made. shelfspan status --study ID shows one in full.")
+	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"not recorded", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}}, rows)
+	key := fmt.Sprintf("As of %s. ", on)
+	for _, c := range []struct{ head, text string }{
+		{"late", "Late: pulls whose window closed before all was taken. "},
+		{"not recorded", "Not recorded: pulls with results, and no record that they were made. "},
+		{"missing", "Missing: values planned at pulls that were made. "},
+	} {
+		if seen[c.head] {
+			key += c.text
+		}
+	}
+	p.Paragraph(key + "shelfspan status --study ID shows one in full.")
 }
 
 func (p *Printer) standing(on study.Date, x *schedule.Standing) {

@@ -52,7 +52,7 @@ func TestParseDate(t *testing.T) {
 		"07/04/2025": `"07/04/2025" is no date; write it as 2025-04-07 or 2025-07-04, whichever is meant`,
 		"04-04-2025": `"04-04-2025" is no date; write it as 2025-04-04`,
 		"31/31/2025": `"31/31/2025" is no date; write it as 2025-01-31`,
-		"14/04/25":   `"14/04/25" is no date; write it as 2025-01-31`,
+		"14/04/25":   `"14/04/25" has a year of two digits; write the day as 2025-01-31`,
 		// 45761 = 25569 for 1970-01-01 and 55 years with 14 leap days and 103 days to 14 April.
 		"45761":               `"45761" is a spreadsheet's number for a day, 2025-04-14 if it counts from 1900; write the day so`,
 		"2025-04-14 00:00:00": `"2025-04-14 00:00:00" is no date; write the day alone, as 2025-04-14`,
@@ -64,6 +64,37 @@ func TestParseDate(t *testing.T) {
 		d, err := ParseDate(s)
 		if err == nil || err.Error() != want || d != NoDate {
 			t.Errorf("%q: %v, %v; want %s", s, d, err, want)
+		}
+	}
+}
+
+// A day in a table is taken in another order only where it can be one day.
+func TestParseTableDate(t *testing.T) {
+	for s, want := range map[string]string{
+		"2025-04-14":   "2025-04-14",
+		"14.04.2025":   "2025-04-14",
+		"4.5.2025":     "2025-05-04",
+		"14/04/2025":   "2025-04-14",
+		"04/14/2025":   "2025-04-14",
+		"4-14-2025":    "2025-04-14",
+		"04/04/2025":   "2025-04-04",
+		"2025/4/14":    "2025-04-14",
+		"2025.04.05":   "2025-04-05",
+		"29/02/2024":   "2024-02-29",
+		"04/05/2025":   "", // may be two days
+		"4-5-2025":     "",
+		"29/02/2025":   "", // none
+		"04.14.2025":   "",
+		"14.04/2025":   "",
+		"14.04.25":     "",
+		"2025-14-04":   "",
+		"45761":        "",
+		" 14.04.2025":  "",
+		"14.04.2025\n": "",
+	} {
+		d, err := ParseTableDate(s)
+		if d.String() != want || (err == nil) != (want != "") {
+			t.Errorf("%q: %v, %v; want %q", s, d, err, want)
 		}
 	}
 }

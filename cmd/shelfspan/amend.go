@@ -13,9 +13,9 @@ func amendCommand() *cli.Command {
 		Name:      "amend",
 		Usage:     "correct a result, or take it out of the analysis, with a reason",
 		ArgsUsage: "RESULT-ID",
-		UsageText: `shelfspan amend R17-42-viscosity-K --value 31848 --reason "digits swapped, see notebook 12 p. 31"
-shelfspan amend R17-42-viscosity-K --exclude --reason "spindle slipped, investigation 7"
-shelfspan amend R17-42-viscosity-K --restore --reason "investigation 7 found no cause"`,
+		UsageText: `shelfspan amend R4-806-viscosity-8 --value 29924 --reason "digits swapped, see notebook 12 p. 31"
+shelfspan amend R4-806-viscosity-8 --exclude --reason "spindle slipped, investigation 7"
+shelfspan amend R4-806-viscosity-8 --restore --reason "investigation 7 found no cause"`,
 		Description: `What stood before stays readable, and every report lists the change with its
 reason. shelfspan results lists results with their ids.`,
 		Flags: []cli.Flag{
@@ -31,7 +31,7 @@ reason. shelfspan results lists results with their ids.`,
 }
 
 func amend(c *cli.Context) error {
-	id, err := oneArgument(c, "the id of a result", "R17-42-viscosity-K; shelfspan results --study ID lists them")
+	id, err := oneArgument(c, "the id of a result", "R4-806-viscosity-8; shelfspan results --study ID lists them")
 	if err != nil {
 		return err
 	}

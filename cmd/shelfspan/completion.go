@@ -1,15 +1,20 @@
 package main
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"shelfspan/reports/labels"
 	"shelfspan/reports/words"
+	"shelfspan/study/ledger"
 	"shelfspan/study/logger"
 	"shelfspan/study/protocol"
 )
@@ -35,9 +40,10 @@ autoload -U bashcompinit && bashcompinit
 const completionRequest = "--generate-bash-completion"
 
 // complete writes what may come next, a word a line: commands, the options not
-// given yet, or the values of an option that has a fixed set of them. It writes
-// nothing where a file name or a free value belongs.
-func complete(app *cli.App, words []string) error {
+// given yet, the values of an option that has a fixed set of them, or the studies,
+// pulls and chambers of the ledger. It writes nothing where a file name or a free
+// value belongs.
+func complete(ctx context.Context, app *cli.App, words []string) error {
 	var next []string
 	options := func(flags []cli.Flag, given map[string]bool) {
 		for _, f := range flags {
@@ -68,10 +74,13 @@ func complete(app *cli.App, words []string) error {
 		given, open := given(command, words[1:])
 		switch {
 		case open != nil:
-			next = valuesOf(open)
+			next = append(valuesOf(open), idsFor(ctx, open.Names()[0], command, words[1:])...)
 		case command.Name == "completion":
 			next = shells
 		default:
+			if !strings.HasPrefix(typed, "-") {
+				next = idsFor(ctx, argument, command, words[1:])
+			}
 			options(command.Flags, given)
 		}
 	}
@@ -115,6 +124,8 @@ func valuesOf(f cli.Flag) []string {
 		return strings.Split(strings.ReplaceAll(list, " or ", ", "), ", ")
 	case "code":
 		return []string{string(labels.QR), string(labels.Code128)}
+	case "separator":
+		return separatorNames
 	case "kind":
 		return kindNames()
 	case "template":
@@ -135,6 +146,64 @@ func valuesOf(f cli.Flag) []string {
 		return []string{dayFirst, monthFirst}
 	}
 	return nil
+}
+
+// argument stands for the argument of a command where the name of an option may.
+const argument = ""
+
+// idsFor gives the ids of the ledger that an option or the argument of a command
+// takes; nothing where it takes none, or where there is no ledger to be read.
+func idsFor(ctx context.Context, option string, command *cli.Command, words []string) []string {
+	if !slices.ContainsFunc(command.Flags, func(f cli.Flag) bool { return f.Names()[0] == "ledger" }) {
+		return nil
+	}
+	where := ledgerIn(words)
+	files := slices.ContainsFunc(command.Flags, func(f cli.Flag) bool { return f.Names()[0] == "results" })
+	switch {
+	case option == "study" && (!files || where != ""):
+	case option == "pull", option == "chamber", option == argument && (command.Name == "pull" || command.Name == "worksheet"):
+	default:
+		return nil
+	}
+	ctx, stop := context.WithTimeout(ctx, patience)
+	defer stop()
+	l, err := ledger.Open(ctx, cmp.Or(where, os.Getenv(ledgerVariable), ledgerFile))
+	if err != nil {
+		return nil
+	}
+	defer l.Close()
+	if option == "study" {
+		ids, _ := l.Studies(ctx, ledger.AsOf{})
+		return ids
+	}
+	planned, _ := l.Planned(ctx)
+	if option == "chamber" {
+		return chambersOf(planned)
+	}
+	ids := make([]string, len(planned))
+	for i := range planned {
+		ids[i] = planned[i].Pull
+	}
+	return ids
+}
+
+// patience is how long somebody who asks for completion waits for a server.
+const patience = 2 * time.Second
+
+// ledgerIn gives the ledger that a command line names; empty where it names none.
+func ledgerIn(words []string) string {
+	words = slices.DeleteFunc(slices.Clone(words), func(word string) bool { return word == "=" }) // which bash takes for a word of its own
+	for i, word := range words {
+		name, value, joined := strings.Cut(strings.TrimLeft(word, "-"), "=")
+		if !strings.HasPrefix(word, "-") || name != "ledger" && name != "l" {
+			continue
+		}
+		if !joined && i+1 < len(words) {
+			return words[i+1]
+		}
+		return value
+	}
+	return ""
 }
 
 // shells are those that completion writes scripts for.

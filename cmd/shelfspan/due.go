@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -9,6 +11,7 @@ import (
 	"shelfspan/reports/csv"
 	"shelfspan/reports/json"
 	"shelfspan/study"
+	"shelfspan/study/ledger"
 	"shelfspan/study/schedule"
 )
 
@@ -62,7 +65,18 @@ func due(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if chambers := c.StringSlice("chamber"); len(chambers) > 0 {
+	chambers := c.StringSlice("chamber")
+	if len(chambers) > 0 {
+		planned, err := l.Planned(c.Context, c.StringSlice("study")...)
+		if err != nil {
+			return err
+		}
+		known := chambersOf(planned)
+		for _, id := range chambers {
+			if !slices.Contains(known, id) {
+				return unknownChamber(id, known)
+			}
+		}
 		list = slices.DeleteFunc(list, func(d schedule.Due) bool { return !slices.Contains(chambers, d.Chamber) })
 	}
 	switch c.String("format") {
@@ -79,6 +93,37 @@ func due(c *cli.Context) error {
 		return err
 	}
 	p := newPrinter(c.App.Writer)
-	p.Due(on, within, list)
+	if len(list) == 0 {
+		ids, err := l.Studies(c.Context, ledger.AsOf{})
+		if err != nil {
+			return err
+		}
+		if len(ids) == 0 {
+			p.NoStudy(l.Name())
+			return p.Err()
+		}
+	}
+	p.Due(on, within, c.StringSlice("study"), chambers, list)
 	return p.Err()
+}
+
+// chambersOf gives the chambers that pulls are made from, sorted.
+func chambersOf(pulls []schedule.Due) []string {
+	named := make(map[string]bool)
+	for i := range pulls {
+		if id := pulls[i].Chamber; id != "" {
+			named[id] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(named))
+}
+
+// unknownChamber refuses a chamber that nothing is pulled from, which would else
+// read as if there were nothing to pull.
+func unknownChamber(id string, known []string) error {
+	e := notKnown("chamber", id, known)
+	if len(known) == 0 {
+		e = &usageError{text: fmt.Sprintf("no chamber %q", id), hint: "no pull is planned from a chamber that has a name; leave --chamber out"}
+	}
+	return e
 }

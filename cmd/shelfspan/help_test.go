@@ -3,10 +3,13 @@ package main
 import (
 	"bytes"
 	"context"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 	"unicode/utf8"
+
+	"shelfspan/study/unitid"
 )
 
 // Help keeps to the width of the terminal but for the examples, which are
@@ -46,6 +49,22 @@ func TestHelpIsBrokenOnce(t *testing.T) {
 				t.Errorf("%s: %q", c.Name, line)
 			}
 		}
+	}
+}
+
+// The ids of results in help carry the check character that fits them.
+func TestHelpNamesNoMistypedResult(t *testing.T) {
+	n := 0
+	for _, c := range commands() {
+		for _, id := range regexp.MustCompile(`R[0-9]+-[0-9]+-[a-z-]+-[0-9A-Z]`).FindAllString(c.UsageText+c.Description, -1) {
+			n++
+			if body := id[:len(id)-2]; unitid.CheckCharacter(body) != id[len(id)-1] {
+				t.Errorf("%s: %s ends in %c", c.Name, id, unitid.CheckCharacter(body))
+			}
+		}
+	}
+	if n == 0 {
+		t.Error("no id of a result in any help")
 	}
 }
 

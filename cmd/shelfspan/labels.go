@@ -39,7 +39,7 @@ func labelLayout(c *cli.Context) (labels.Layout, error) {
 	for option, to := range map[string]*int{"columns": &l.Columns, "skip": &l.Skip} {
 		if v := c.String(option); v != "" {
 			n, err := strconv.Atoi(v)
-			if err != nil || n < 0 {
+			if err != nil || n < 0 || n == 0 && option == "columns" {
 				return l, &usageError{text: "--" + option + " " + v + " is no number of labels"}
 			}
 			*to = n

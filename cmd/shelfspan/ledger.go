@@ -1,8 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"os/user"
 	"strings"
@@ -51,6 +53,22 @@ func studiesFlag() *cli.StringSliceFlag {
 // openLedger opens the ledger of --ledger, which must be there.
 func openLedger(c *cli.Context) (*ledger.Ledger, error) {
 	return ledger.Open(c.Context, c.String("ledger"))
+}
+
+// ledgerOption is what the next command needs to find the same ledger: the option
+// where it was given, with a blank before it, and nothing where the default or the
+// variable says it.
+func ledgerOption(c *cli.Context) string {
+	name := c.String("ledger")
+	if name == cmp.Or(os.Getenv(ledgerVariable), ledgerFile) {
+		return ""
+	}
+	if at, err := url.Parse(name); err == nil && at.User != nil {
+		if _, secret := at.User.Password(); secret {
+			return "" // it is not repeated
+		}
+	}
+	return " --ledger " + shellWord(name)
 }
 
 // author gives who is at the keyboard, and the time.

@@ -73,7 +73,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 // play runs one command line.
 func play(ctx context.Context, app *cli.App, args []string) error {
 	if n := len(args) - 1; n > 0 && args[n] == completionRequest {
-		return complete(app, args[1:n])
+		return complete(ctx, app, args[1:n])
 	}
 	args, err := permute(app, args)
 	if err != nil {

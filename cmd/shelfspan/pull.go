@@ -80,6 +80,6 @@ func pull(c *cli.Context) error {
 		return json.Write(c.App.Writer, json.NewPulled(json.NewAnswer(version, c.Command.Name, nil, nil), out.Study.ID, &out.Record, out.Units, out.Returned))
 	}
 	p := newPrinter(c.App.Writer)
-	p.Pulled(out.Study, &out.Record, out.Units, out.Returned)
+	p.Pulled(out.Study, &out.Record, out.Units, out.Returned, ledgerOption(c))
 	return p.Err()
 }

@@ -85,7 +85,7 @@ func status(c *cli.Context) error {
 	}
 	p := newPrinter(c.App.Writer)
 	if len(studies) == 0 {
-		p.Paragraph("The ledger " + l.Name() + " has no study yet: shelfspan register STUDY.toml takes one in.")
+		p.NoStudy(l.Name())
 	} else {
 		p.Status(on, studies)
 	}

@@ -23,6 +23,7 @@ func worksheetCommand() *cli.Command {
 		ArgsUsage: "PULL-ID",
 		UsageText: `shelfspan worksheet SB-25-25C60-3M
 shelfspan worksheet SB-25-25C60-3M -o monday.csv
+shelfspan worksheet SB-25-25C60-3M --separator semicolon -o tuesday.csv
 shelfspan worksheet SB-25-25C60-3M -o - > monday.csv`,
 		Description: `Writes PULL-ID.csv with a row for each unit, attribute and reading, the value
 left empty, and beside it PULL-ID-pull-sheet.pdf and PULL-ID-labels.pdf. Open
@@ -31,16 +32,26 @@ it to shelfspan intake as it is; rows without a value count as not tested. A
 worksheet that someone has begun to fill in is never overwritten.`,
 		Flags: append([]cli.Flag{
 			ledgerFlag(),
+			&cli.StringFlag{Name: "separator", Value: "comma", Usage: "what stands between the columns, `NAME`: comma, semicolon or tab; spreadsheets set to decimal commas want a semicolon"},
 			outFlag("write the table to `FILE.csv` (- for standard output, without the PDFs), or all into a directory"),
 		}, labelFlags()...),
 		Action: worksheet,
 	}
 }
 
+// separatorNames are the values of --separator.
+var separatorNames = []string{"comma", "semicolon", "tab"}
+
+var separators = map[string]rune{"comma": ',', "semicolon": ';', "tab": '\t'}
+
 func worksheet(c *cli.Context) error {
 	id, err := oneArgument(c, "the id of a pull", "SB-25-25C60-3M; shelfspan due lists them")
 	if err != nil {
 		return err
+	}
+	separator, ok := separators[c.String("separator")]
+	if !ok {
+		return notKnown("separator", c.String("separator"), separatorNames)
 	}
 	layout, err := labelLayout(c)
 	if err != nil {
@@ -56,7 +67,7 @@ func worksheet(c *cli.Context) error {
 		return err
 	}
 	var table bytes.Buffer
-	if err := intake.WriteWorksheet(&table, p.Study, worksheetRows(p, pull)); err != nil {
+	if err := intake.WriteWorksheet(&table, p.Study, separator, worksheetRows(p, pull)); err != nil {
 		return err
 	}
 	out := c.String("out")
@@ -94,7 +105,7 @@ func worksheet(c *cli.Context) error {
 	for _, path := range paths {
 		fmt.Fprintln(c.App.Writer, "wrote", path)
 	}
-	fmt.Fprintf(c.App.Writer, "next: fill it in, then: shelfspan intake %s --study %s\n", shellWord(path), p.Study.ID)
+	fmt.Fprintf(c.App.Writer, "next: fill it in, then: shelfspan intake %s --study %s%s\n", shellWord(path), p.Study.ID, ledgerOption(c))
 	return nil
 }
 

@@ -42,9 +42,14 @@ func (p *Printer) Registered(x *schedule.Schedule, r *study.Registration) {
 	}
 }
 
+// NoStudy says that a ledger is empty.
+func (p *Printer) NoStudy(name string) {
+	p.Paragraph("The ledger " + name + " has no study yet: shelfspan register STUDY.toml takes one in.")
+}
+
 // Due writes what is to be pulled: overdue, today and soon, by chamber.
-func (p *Printer) Due(on study.Date, within study.Duration, list []schedule.Due) {
-	p.Paragraph(words.Due(on, within, list))
+func (p *Printer) Due(on study.Date, within study.Duration, studies, chambers []string, list []schedule.Due) {
+	p.Paragraph(words.Due(on, within, studies, chambers, list))
 	groups := []struct {
 		head  string
 		holds func(*schedule.Due) bool
@@ -82,11 +87,13 @@ func (p *Printer) Due(on study.Date, within study.Duration, list []schedule.Due)
 	}
 	if len(list) > 0 {
 		p.Paragraph("Open: units used up. Put back: units measured and returned to storage.")
+		p.Paragraph("Next: shelfspan worksheet PULL for what to take along and fill in, shelfspan pull PULL once it is taken.")
 	}
 }
 
-// Pulled writes what was recorded of a pull, and what is still to be taken.
-func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned int) {
+// Pulled writes what was recorded of a pull, and what is still to be taken; options
+// are those that the next command needs too.
+func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned int, options string) {
 	if r.Withdrawn {
 		p.Paragraph(fmt.Sprintf("The records of %s are taken back (event %d); they stay readable, and the pull is due again.", r.Pull, r.Event))
 		return
@@ -108,7 +115,7 @@ func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned in
 	case units > 0 || returned > 0:
 		p.Paragraph("Nothing more will be taken of it, though " + words.ToTake(units, returned) + " were planned.")
 	default:
-		p.Paragraph(fmt.Sprintf("All of it is taken. Next: shelfspan worksheet %s", r.Pull))
+		p.Paragraph(fmt.Sprintf("All of it is taken. Next: shelfspan worksheet %s%s", r.Pull, options))
 	}
 }
 
@@ -170,9 +177,10 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 		return
 	}
 	var rows [][]string
+	seen := map[string]bool{} // heads of columns that have an entry
 	for _, x := range studies {
 		s := x.Progress.Schedule.Study
-		made, late, missing, deviations := 0, 0, 0, 0
+		made, late, unrecorded, missing, deviations := 0, 0, 0, 0, 0
 		changed := make(map[string]bool)
 		for i := range x.Dataset.Changes {
 			changed[x.Dataset.Changes[i].ID] = true
@@ -185,6 +193,8 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 				made++
 			case schedule.Late:
 				late++
+			case schedule.Unrecorded:
+				unrecorded++
 			}
 			missing += t.Missing()
 			if next == "" && (t.State == schedule.Planned || t.State == schedule.DueNow || t.State == schedule.PartPulled) {
@@ -196,10 +206,25 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 				deviations++
 			}
 		}
-		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations), number(len(changed))})
+		seen["late"] = seen["late"] || late > 0
+		seen["not recorded"] = seen["not recorded"] || unrecorded > 0
+		seen["missing"] = seen["missing"] || missing > 0
+		seen["changed"] = seen["changed"] || len(changed) > 0
+		rows = append(rows, []string{s.ID, fmt.Sprintf("%d of %d", made, len(x.Points)), number(late), number(unrecorded), next, strconv.Itoa(len(x.Dataset.Results)), number(missing), number(deviations), number(len(changed))})
 	}
-	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}, {"changed", Right}}, rows)
-	p.Paragraph("Late: pulls whose window closed before all was taken. Missing: values planned at pulls that were made. Changed: results amended, excluded or put back. shelfspan status --study ID shows one in full.")
+	p.Table([]Column{{"study", Left}, {"pulled", Right}, {"late", Right}, {"not recorded", Right}, {"next", Left}, {"values", Right}, {"missing", Right}, {"deviations", Right}, {"changed", Right}}, rows)
+	key := fmt.Sprintf("As of %s. ", on)
+	for _, c := range []struct{ head, text string }{
+		{"late", "Late: pulls whose window closed before all was taken. "},
+		{"not recorded", "Not recorded: pulls with results, and no record that they were made. "},
+		{"missing", "Missing: values planned at pulls that were made. "},
+		{"changed", "Changed: results amended, excluded or put back. "},
+	} {
+		if seen[c.head] {
+			key += c.text
+		}
+	}
+	p.Paragraph(key + "shelfspan status --study ID shows one in full.")
 }
 
 func (p *Printer) standing(on study.Date, x *schedule.Standing) {
@@ -257,14 +282,25 @@ func (p *Printer) armsLeft(x *schedule.Standing) {
 		of[k] = append(of[k], plan.ArmName(a.Arm.Batch, a.Arm.Pack, a.Arm.Orientation))
 		total[a.Arm.Condition]++
 	}
-	slices.SortStableFunc(order, func(a, b alike) int { return b.short - a.short })
+	others := func(k alike) int { // of a condition they come last
+		if n := len(of[k]); n > 1 && n < total[k.condition] && n > total[k.condition]/2 && k.short == 0 {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(order, func(a, b alike) int {
+		if by := b.short - a.short; by != 0 || a.condition != b.condition {
+			return by
+		}
+		return others(a) - others(b)
+	})
 	var rows [][]string
 	for _, k := range order {
 		name := strings.Join(of[k], ", ")
 		switch n := len(of[k]); {
 		case n > 1 && n == total[k.condition]:
 			name = fmt.Sprintf("each of %d arms", n)
-		case n > 1 && n > total[k.condition]/2 && k.short == 0:
+		case others(k) > 0:
 			name = fmt.Sprintf("each of %d others", n)
 		}
 		short := ""

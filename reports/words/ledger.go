@@ -71,8 +71,9 @@ func Window(on, earliest, latest study.Date) string {
 	return "closed " + Count(int(on-latest), "day") + " ago"
 }
 
-// Due says in a sentence what is to be pulled.
-func Due(on study.Date, within study.Duration, list []schedule.Due) string {
+// Due says in a sentence what is to be pulled, of what was asked for: of some
+// studies or from some chambers, or of all.
+func Due(on study.Date, within study.Duration, studies, chambers []string, list []schedule.Due) string {
 	var overdue, now, soon int
 	for i := range list {
 		switch d := list[i].Date; {
@@ -84,10 +85,21 @@ func Due(on study.Date, within study.Duration, list []schedule.Due) string {
 			soon++
 		}
 	}
-	if len(list) == 0 {
-		return fmt.Sprintf("Nothing is to be pulled as of %s, nor within %s.", on, within)
+	of := ""
+	if len(studies) > 0 {
+		of = " of " + strings.Join(studies, ", ")
 	}
-	return fmt.Sprintf("As of %s: %s overdue, %d today, %d more within %s.", on, Count(overdue, "pull"), now, soon, within)
+	switch len(chambers) {
+	case 0:
+	case 1:
+		of += " from chamber " + chambers[0]
+	default:
+		of += " from chambers " + strings.Join(chambers, ", ")
+	}
+	if len(list) == 0 {
+		return fmt.Sprintf("Nothing is to be pulled%s as of %s, nor within %s.", of, on, within)
+	}
+	return fmt.Sprintf("As of %s%s: %s overdue, %d today, %d more within %s.", on, of, Count(overdue, "pull"), now, soon, within)
 }
 
 // Mark says which state of a ledger results were read at.
@@ -356,9 +368,16 @@ func Standing(on study.Date, x *schedule.Standing) []string {
 	if n := count[schedule.DueNow] + count[schedule.PartPulled]; n > 0 {
 		first += fmt.Sprintf("; %d with an open window", n)
 	}
+	if n := count[schedule.NotTaken]; n > 0 {
+		first += fmt.Sprintf("; %d ended with nothing taken", n)
+	}
 	out := []string{first + "."}
 	if n := count[schedule.Unrecorded]; n > 0 {
-		out = append(out, fmt.Sprintf("Of %s results are there, but no record that it was made: record it with shelfspan pull.", Count(n, "pull")))
+		they := "they were"
+		if n == 1 {
+			they = "it was"
+		}
+		out = append(out, fmt.Sprintf("Of %s results are there, but no record that %s made: shelfspan pull PULL --date DAY records it.", Count(n, "pull"), they))
 	}
 	if missing > 0 {
 		out = append(out, fmt.Sprintf("Of pulls that were made, %s not taken in yet.", plainly(missing, "planned value is", "planned values are")))

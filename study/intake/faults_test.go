@@ -183,12 +183,12 @@ func TestFaults(t *testing.T) {
 		{"days",
 			dated +
 				"B1,25C60,tube,3M,2025-02-30,,pH,1\n" +
-				"B1,25C60,tube,3M,13.4.2025,,pH,1\n" +
+				"B1,25C60,tube,3M,13.4.25,,pH,1\n" +
 				"B1,25C60,tube,3M,2025-04-13,2025-04-31,pH,1\n" +
 				"B1,25C60,tube,3M,2025-04-13,2025-04-12,pH,1\n" +
 				"B1,25C60,tube,,,,pH,1\n",
 			"r.csv:2: pulled: \"2025-02-30\" does not exist in the calendar" + "\n" +
-				"r.csv:3: pulled: \"13.4.2025\" is no date; write it as 2025-04-13" + "\n" +
+				"r.csv:3: pulled: \"13.4.25\" has a year of two digits; write the day as 2025-01-31" + "\n" +
 				"r.csv:4: tested: \"2025-04-31\" does not exist in the calendar" + "\n" +
 				"r.csv:5: tested: 2025-04-12 is before the pull, on 2025-04-13; one of the two days is wrong" + "\n" +
 				"r.csv:6: time: is empty, and so is pulled; give the planned time, or the day of the pull"},

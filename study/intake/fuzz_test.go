@@ -66,6 +66,7 @@ func FuzzRead(f *testing.F) {
 	for _, s := range []string{
 		long + "B1,25C60,tube,3M,viscosity,25000\nB1,25C60,tube,3M,viscosity,<25001\nB1,25C60,tube,6,pH,5.1\nB1,25C60,tube,0,look,slight\nB1,40C75,tube,0,look,1\n",
 		dated + "B1,25C60,tube,,2025-04-13,2025-04-14,viscosity,1\nB2,40C75,tube,3M,2025-06-13,,pH,5\nB1,,tube,,2025-01-12,,leak,pass\nB1,25C60,tube,,2026-03-30,2026-03-29,pH,5\n",
+		dated + "'B1,'25C60,tube,3M,13.04.2025,14/04/2025,viscosity,1\nB1,25C60,tube,3M,4/13/2025,2025/4/15,viscosity,1\n",
 		masses + "B1,,tube,,0,weight,150.5,U1,21.5\nB1,25C60,tube,,3M,weight,149.5,U1,\nB1,25C60,jar,,0,weight,161,J2,\nB1,25C60,jar,inverted,3M,weight,159,J2,\n",
 		masses + "B1,,tube,,0,weight,150,U1,21\nB1,25C60,tube,,3M,weight,14,U1,\nB1,40C75,tube,,0,weight,161,U1,22\nB1,40C75,tube,,1Y,weight,159,U1,\n",
 		"\ufeffbatch;condition;pack;pulled;viscosity;pH;weight;unit;replicate\r\nB1;25C60;tube;2025-04-13;25000,5;5,1;;1;2\r\nB1;;tube;2025-01-13;;;150,25;1;\r\n",

@@ -113,7 +113,7 @@ func (c *dateCache) parse(b []byte) (study.Date, error) {
 	d, ok := c.known[string(b)]
 	if !ok {
 		var err error
-		if d, err = study.ParseDate(string(b[:min(len(b), 64)])); err != nil {
+		if d, err = study.ParseTableDate(string(b[:min(len(b), 64)])); err != nil {
 			return study.NoDate, err
 		}
 		if len(c.known) < most {

@@ -205,7 +205,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 	if b = r.field(fields, colPulled); len(b) > 0 {
 		if w.pulled, err = r.pulled.parse(b); err != nil {
 			ok = false
-			r.fault("pulled", err.Error)
+			r.noDay("pulled", b, err)
 		}
 	} else if len(r.field(fields, colTime)) == 0 {
 		ok = false
@@ -222,7 +222,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 	}
 	if b = r.field(fields, colTested); len(b) > 0 {
 		if w.tested, err = r.tested.parse(b); err != nil {
-			r.fault("tested", err.Error)
+			r.noDay("tested", b, err)
 		} else if w.pulled != study.NoDate && w.tested < w.pulled {
 			r.fault("tested", func() string {
 				return w.tested.String() + " is before the pull, on " + w.pulled.String() + "; one of the two days is wrong"
@@ -242,6 +242,16 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 		ok = r.readUnitID(w, b)
 	}
 	return ok
+}
+
+// noDay refuses a day, and says how a spreadsheet is kept from rewriting those
+// that are typed into it.
+func (r *reader) noDay(column string, b []byte, err error) {
+	r.fault(column, err.Error)
+	const iso = len("2025-01-31")
+	if r.faults.hint == "" && bytes.ContainsAny(b, "0123456789") && !(len(b) == iso && b[4] == '-') {
+		r.faults.hint = "spreadsheets rewrite days as they are typed; give the column the format text, or YYYY-MM-DD, and type them again"
+	}
 }
 
 // readOrientation reads how the pack stood. At time zero it stood in storage in

@@ -359,7 +359,11 @@ func (r *reader) closeUnit(u *weighed, units *numbering[weighed]) {
 			return text + " in the analysis (" + r.describe(x) + "); that on " + r.lineOf(&r.results[u.zero-1], x.Input) +
 				" is excluded: exclude the unit's later masses first, or restore it"
 		}
-		return text + " (" + r.describe(x) + "); " + r.rightUnit(x, units) + "add its row with time 0, from before it was stored"
+		meant := r.rightUnit(x, units)
+		if meant == "" && r.faults.hint == "" {
+			r.faults.hint = "the masses at time zero come first: hand their table in before this one, or with it"
+		}
+		return text + " (" + r.describe(x) + "); " + meant + "add its row with time 0, from before it was stored"
 	})
 }
 

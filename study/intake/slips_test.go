@@ -4,9 +4,11 @@ import (
 	"errors"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"shelfspan/study"
 	"shelfspan/study/finding"
 )
 
@@ -56,7 +58,9 @@ func TestValuesAsLabsWriteThem(t *testing.T) {
 // Days as spreadsheets write them.
 func TestDaysAsLabsWriteThem(t *testing.T) {
 	for day, want := range map[string]string{
-		"14/04/2025":          `"14/04/2025" is no date; write it as 2025-04-14`,
+		"14/14/2025":          `"14/14/2025" is no date; write it as 2025-01-31`,
+		"14/04/25":            `"14/04/25" has a year of two digits; write the day as 2025-01-31`,
+		"4.14.2025":           `"4.14.2025" is no date; write it as 2025-01-31`,
 		"04/07/2025":          `"04/07/2025" is no date; write it as 2025-07-04 or 2025-04-07, whichever is meant`,
 		"2025-04-14 00:00:00": `"2025-04-14 00:00:00" is no date; write the day alone, as 2025-04-14`,
 		"14-Apr-25":           `"14-Apr-25" is no date; write it as 2025-01-31`,
@@ -65,6 +69,26 @@ func TestDaysAsLabsWriteThem(t *testing.T) {
 		if diff := cmp.Diff("r.csv:2: pulled: "+want, faultsOf(t, d, err)); diff != "" {
 			t.Error(diff)
 		}
+	}
+}
+
+// Days that a spreadsheet rewrote and that can be one day only.
+func TestDaysRewritten(t *testing.T) {
+	want := study.NewDate(2025, time.April, 14)
+	for _, day := range []string{"2025-04-14", "14.04.2025", "14.4.2025", "14/04/2025", "04/14/2025", "4/14/2025", "14-04-2025", "2025/04/14", "2025/4/14", "2025.04.14"} {
+		d, err := read(dated + "B1,25C60,tube,3M," + day + "," + day + ",viscosity,25\n")
+		if err != nil {
+			t.Errorf("%s: %v", day, err)
+			continue
+		}
+		if x := d.Results[0]; x.Pulled != want || x.Tested != want {
+			t.Errorf("%s: pulled %v, tested %v", day, x.Pulled, x.Tested)
+		}
+	}
+	_, err := read(dated + "B1,25C60,tube,3M,4/5/2025,,viscosity,25\n")
+	var faults *finding.Faults
+	if !errors.As(err, &faults) || !strings.HasPrefix(faults.Hint, "spreadsheets rewrite days") {
+		t.Errorf("a day that may be two: %+v", faults)
 	}
 }
 

@@ -26,19 +26,21 @@ type WorksheetRow struct {
 const byteOrderMark = "\ufeff"
 
 // WriteWorksheet writes a results table with the values left empty, to be filled
-// in with a spreadsheet and read back as it is. It has no column for the day of
+// in with a spreadsheet and read back as it is. The columns are separated by a
+// comma, a semicolon or a tab: where numbers have decimal commas, spreadsheets
+// open a table at a semicolon. It has no column for the day of
 // the pull, which the ledger knows: spreadsheets rewrite days in forms of their
 // own. Tare is asked for where a pack's own is not known.
-func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
+func WriteWorksheet(w io.Writer, s *study.Study, separator rune, rows []WorksheetRow) error {
 	type columnOf struct {
 		name string
-		text func(*WorksheetRow) string
+		text func(*WorksheetRow) string // as the table has it, so that a spreadsheet leaves it as it is
 	}
 	several := func(r *WorksheetRow) string { return string(s.Packs[r.Pack].Orientations[r.Orientation]) }
 	empty := func(*WorksheetRow) string { return "" }
-	columns := []columnOf{{"batch", func(r *WorksheetRow) string { return s.Batches[r.Batch].ID }}}
+	columns := []columnOf{{"batch", func(r *WorksheetRow) string { return spreadsheet.Text(s.Batches[r.Batch].ID) }}}
 	if len(s.Packs) > 1 || s.Packs[0].ID != "" {
-		columns = append(columns, columnOf{"pack", func(r *WorksheetRow) string { return s.Packs[r.Pack].ID }})
+		columns = append(columns, columnOf{"pack", func(r *WorksheetRow) string { return spreadsheet.Text(s.Packs[r.Pack].ID) }})
 	}
 	oriented, tared := false, false
 	for i := range s.Packs {
@@ -60,17 +62,17 @@ func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
 			if r.Condition < 0 {
 				return ""
 			}
-			return s.Conditions[r.Condition].ID
+			return spreadsheet.Text(s.Conditions[r.Condition].ID)
 		}},
 		columnOf{"time", func(r *WorksheetRow) string { return r.Time.String() }},
-		columnOf{"attribute", func(r *WorksheetRow) string { return s.Attributes[r.Attribute].ID }},
+		columnOf{"attribute", func(r *WorksheetRow) string { return spreadsheet.Text(s.Attributes[r.Attribute].ID) }},
 		columnOf{"unit_of_measure", func(r *WorksheetRow) string {
 			if a := &s.Attributes[r.Attribute]; a.Kind != study.Weighing {
-				return a.Unit
+				return spreadsheet.Harmless(a.Unit)
 			}
 			return "g"
 		}},
-		columnOf{"unit", func(r *WorksheetRow) string { return r.Unit }},
+		columnOf{"unit", func(r *WorksheetRow) string { return spreadsheet.Harmless(r.Unit) }},
 		columnOf{"replicate", func(r *WorksheetRow) string {
 			if s.Attributes[r.Attribute].Replicates <= 1 {
 				return ""
@@ -89,6 +91,7 @@ func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
 		return err
 	}
 	out := csv.NewWriter(w)
+	out.Comma = separator
 	out.UseCRLF = true // as RFC 4180 has it, and spreadsheets
 	fields := make([]string, len(columns))
 	for i, c := range columns {
@@ -99,7 +102,7 @@ func WriteWorksheet(w io.Writer, s *study.Study, rows []WorksheetRow) error {
 	}
 	for i := range rows {
 		for j, c := range columns {
-			fields[j] = spreadsheet.Harmless(c.text(&rows[i]))
+			fields[j] = c.text(&rows[i])
 		}
 		if err := out.Write(fields); err != nil {
 			return err

@@ -19,7 +19,7 @@ import (
 
 func worksheet(t interface{ Fatal(...any) }, s *study.Study, rows ...WorksheetRow) string {
 	var b bytes.Buffer
-	if err := WriteWorksheet(&b, s, rows); err != nil {
+	if err := WriteWorksheet(&b, s, ',', rows); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -58,6 +58,15 @@ func TestWorksheet(t *testing.T) {
 			"batch,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
 			"'-B,25C60,3M,leak,,'=1,,,,,,",
 		}},
+		// Ids that a spreadsheet would rewrite.
+		{"ids like numbers and days", lots(), []WorksheetRow{
+			{Batch: 0, Condition: 0, Time: months, Attribute: 5, Unit: "B/007/1-2"},
+			{Batch: 1, Condition: 0, Time: months, Attribute: 5, Unit: "B/1E5/1-2"},
+		}, []string{
+			"batch,pack,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
+			"'007,'1-2,'25.60,3M,leak,,B/007/1-2,,,,,,",
+			"'1E5,'1-2,'25.60,3M,leak,,B/1E5/1-2,,,,,,",
+		}},
 		{"no rows", loose(), nil, []string{
 			"batch,condition,time,attribute,unit_of_measure,unit,replicate,value,tested,analyst,method,comment",
 		}},
@@ -80,6 +89,18 @@ func loose() *study.Study {
 	return s
 }
 
+// lots is the study with ids that a spreadsheet would take for numbers and days.
+func lots() *study.Study {
+	s := loose()
+	s.Packs[0].ID, s.Conditions[0].ID = "1-2", "25.60"
+	s.Batches = append(s.Batches, s.Batches[0])
+	s.Batches[0].ID, s.Batches[1].ID = "007", "1E5"
+	return s
+}
+
+// testedOn is the day of every test in a worksheet that fill filled in.
+const testedOn = "2027-01-14"
+
 // filled is a worksheet with values in it, and what the reader is to find.
 type filled struct {
 	study *study.Study
@@ -89,10 +110,7 @@ type filled struct {
 
 // fill draws a worksheet and fills it in, some rows left empty.
 func fill(t *rapid.T) filled {
-	s := balm()
-	if rapid.Bool().Draw(t, "loose") {
-		s = loose()
-	}
+	s := rapid.SampledFrom([]func() *study.Study{balm, loose, lots}).Draw(t, "study")()
 	var rows []WorksheetRow
 	for batch := range s.Batches {
 		for p := range s.Packs {
@@ -159,7 +177,7 @@ func fill(t *rapid.T) filled {
 			}
 		}
 		grid[i+1][at["value"]] = value
-		grid[i+1][at["tested"]] = "2027-01-04"
+		grid[i+1][at["tested"]] = testedOn
 		o, c := w.Orientation, w.Condition
 		if w.Time.IsZero() && a.Kind != study.Weighing {
 			o, c = 0, -1
@@ -190,6 +208,11 @@ func (f *filled) check(t *rapid.T, text string) {
 			t.Fatalf("a tare of %v", x.Tare)
 		}
 	}
+	for _, x := range d.Results {
+		if x.Tested.String() != testedOn {
+			t.Fatalf("tested on %v", x.Tested)
+		}
+	}
 	slices.Sort(got)
 	if diff := cmp.Diff(f.want, got); diff != "" {
 		t.Fatalf("%s\n%s", diff, text)
@@ -210,6 +233,7 @@ func TestWorksheetComesBack(t *testing.T) {
 		end := rapid.SampledFrom([]string{"\r\n", "\n"}).Draw(t, "line end")
 		columns := rapid.IntRange(0, 2).Draw(t, "empty columns")
 		empty := rapid.IntRange(0, 3).Draw(t, "empty rows")
+		day := rapid.SampledFrom([]string{testedOn, "14.1.2027", "14/01/2027", "1/14/2027", "2027/01/14"}).Draw(t, "day")
 		value := slices.Index(f.grid[0], "value")
 		tare := slices.Index(f.grid[0], "tare")
 		var b strings.Builder
@@ -223,6 +247,9 @@ func TestWorksheetComesBack(t *testing.T) {
 				}
 				if comma && (i == value || i == tare) {
 					cell = strings.ReplaceAll(cell, ".", ",")
+				}
+				if cell == testedOn {
+					cell = day
 				}
 				if quoted || strings.ContainsRune(cell, sep) {
 					cell = `"` + cell + `"`
@@ -239,6 +266,24 @@ func TestWorksheetComesBack(t *testing.T) {
 		}
 		f.check(t, b.String())
 	})
+}
+
+// A worksheet with semicolons is read back with decimal commas.
+func TestWorksheetWithSemicolons(t *testing.T) {
+	var b bytes.Buffer
+	rows := []WorksheetRow{{Batch: 1, Pack: 0, Condition: 0, Time: study.Duration{N: 3, Unit: study.Months}, Attribute: 0, Unit: "U1", Replicate: 2}}
+	if err := WriteWorksheet(&b, balm(), ';', rows); err != nil {
+		t.Fatal(err)
+	}
+	const empty = "B2;tube;upright;25C60;3M;viscosity;mPa.s;U1;2;;;;;\r\n"
+	head, row, _ := strings.Cut(strings.TrimPrefix(b.String(), byteOrderMark), "\r\n")
+	if row != empty || strings.ContainsRune(head, ',') {
+		t.Fatalf("%q below %q", row, head)
+	}
+	d, err := Read(balm(), Source{Name: "w.csv", Reader: strings.NewReader(strings.Replace(b.String(), "U1;2;;", "U1;2;25000,5;", 1))})
+	if err != nil || len(d.Results) != 1 || d.Results[0].Value != 25000.5 {
+		t.Fatal(d, err)
+	}
 }
 
 // No cell of a worksheet begins a formula.

@@ -176,7 +176,7 @@ func correction(kind Kind, after string) intake.Correction {
 
 // ResultID gives the id of a result of the dataset: R, the number of the event
 // that took its table in, its line there, its attribute and a check character,
-// R17-42-viscosity-K.
+// R4-806-viscosity-8.
 func (x *Record) ResultID(r *study.Result) string {
 	return resultID(x.Tables[r.Input].Event.Seq, int(r.Line), x.Study.Attributes[r.Attribute].ID)
 }
@@ -190,7 +190,7 @@ func resultID(table int64, line int, attribute string) string {
 func parseResultID(id string) (table int64, line int, attribute string, err error) {
 	id = strings.TrimSpace(id)
 	at := strings.LastIndexByte(id, '-')
-	bad := refuse("shelfspan results --study ID lists results with their ids, as R17-42-viscosity-K", "%q is no id of a result", id)
+	bad := refuse("shelfspan results --study ID lists results with their ids, as R4-806-viscosity-8", "%q is no id of a result", id)
 	if at < 0 {
 		return 0, 0, "", bad
 	}

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"slices"
 	"strings"
+	"time"
 
 	"shelfspan/study"
 	"shelfspan/study/schedule"
@@ -65,13 +66,10 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 			if inPart[x.pull] {
 				partly = append(partly, len(out))
 			}
-			out = append(out, schedule.Due{
-				Study: p.study, Pull: x.pull, Condition: x.condition, Chamber: x.chamber, Time: x.time,
-				Date: x.date, Earliest: x.earliest, Latest: x.latest, Units: x.units, Returned: x.returned,
-			})
+			out = append(out, x.due(p.study))
 		})
 		if err != nil {
-			return nil, &Trouble{Text: "the stored plan of study " + p.study + " is damaged", Hint: "shelfspan audit --verify tells more", Err: err}
+			return nil, damagedPlan(p.study, err)
 		}
 		if len(partly) == 0 {
 			continue
@@ -88,6 +86,43 @@ func (r *reading) due(upTo study.Date, only []string) ([]schedule.Due, error) {
 		return cmp.Or(cmp.Compare(a.Date, b.Date), strings.Compare(a.Chamber, b.Chamber), strings.Compare(a.Pull, b.Pull))
 	})
 	return out, nil
+}
+
+// Planned gives every pull of the protocols in force, taken or not, over all
+// studies or those named, by study and day. Units and Returned are those planned.
+func (l *Ledger) Planned(ctx context.Context, studies ...string) ([]schedule.Due, error) {
+	var out []schedule.Due
+	err := l.read(ctx, func(r *reading) error {
+		plans, err := r.plans()
+		if err != nil {
+			return err
+		}
+		for _, p := range plans {
+			if len(studies) > 0 && !slices.Contains(studies, p.study) {
+				continue
+			}
+			err := eachPlanned(p.plan, lastDay, func(x plannedPull) { out = append(out, x.due(p.study)) })
+			if err != nil {
+				return damagedPlan(p.study, err)
+			}
+		}
+		return nil
+	})
+	return out, err
+}
+
+// lastDay is after every pull.
+var lastDay = study.NewDate(9999, time.December, 31)
+
+func (x plannedPull) due(id string) schedule.Due {
+	return schedule.Due{
+		Study: id, Pull: x.pull, Condition: x.condition, Chamber: x.chamber, Time: x.time,
+		Date: x.date, Earliest: x.earliest, Latest: x.latest, Units: x.units, Returned: x.returned,
+	}
+}
+
+func damagedPlan(id string, err error) error {
+	return &Trouble{Text: "the stored plan of study " + id + " is damaged", Hint: "shelfspan audit --verify tells more", Err: err}
 }
 
 // studyPlan is the stored plan of a study's protocol in force.

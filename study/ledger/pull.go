@@ -189,7 +189,7 @@ func (w *writing) checkDay(x *Record, p *schedule.Pull, q *PullRequest) (int, er
 	case p.Condition >= 0 && q.Day < p.Placed:
 		return 0, refuse("is the year right?", "%s is before time zero of these samples, %s", q.Day, p.Placed)
 	case max(q.Day-p.Due, p.Due-q.Day) > slipOfDate:
-		return 0, refuse("is the year right?", "%s is more than a year from the planned day of pull %s, %s", q.Day, p.ID, p.Date)
+		return 0, refuse("is the year right? --date takes the day the samples were really taken", "%s is more than a year from the planned day of pull %s, %s", q.Day, p.ID, p.Date)
 	}
 	outside := 0
 	switch {

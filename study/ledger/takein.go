@@ -155,7 +155,7 @@ func (w *writing) warnUnpulled(out *IntakeOutcome, x *Record, d *study.Dataset) 
 			if p.Condition == k.condition && p.Time == r.Planned && p.Placed == x.Study.TimeZero(int(r.Batch)) && !told[p.ID] {
 				told[p.ID] = true
 				out.Warnings = append(out.Warnings, finding.Warning{Code: "pull-not-recorded", Where: p.ID,
-					Text: "has results, and no record that it was made: shelfspan pull PULL-ID --date DAY records it"})
+					Text: "has results, and no record that it was made: shelfspan pull " + p.ID + " --date DAY records it"})
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package protocol
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -87,6 +88,9 @@ var resultColumns = []string{
 	"replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment",
 }
 
+// deviceName is what Windows takes for a device, whatever follows the point.
+var deviceName = regexp.MustCompile(`(?i)^(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\.|$)`)
+
 func (d *draft) checkIDs() {
 	d.conditionIDs = idsOf(d.conditions, func(c *condition) string { return c.ID })
 	d.chamberIDs = idsOf(d.chambers, func(c *chamber) string { return c.ID })
@@ -98,6 +102,12 @@ func (d *draft) checkIDs() {
 	d.unique("batch", d.batchIDs, func(i int) *node { return d.batches[i].table })
 	d.unique("pack", d.packIDs, func(i int) *node { return d.packs[i].table })
 	d.unique("attribute", d.attributeIDs, func(i int) *node { return d.attributes[i].table })
+	switch id := d.head.ID; {
+	case strings.HasPrefix(id, "-") || strings.HasPrefix(id, "."):
+		d.fault(d.head.table.lineOf("id"), "id", "%q begins with %q, and files are named for their study; begin it with a letter or a digit", id, id[:1])
+	case deviceName.MatchString(id):
+		d.fault(d.head.table.lineOf("id"), "id", "%q is a device to Windows, and files are named for their study; choose another id", id)
+	}
 	for i, id := range d.attributeIDs {
 		if slices.Contains(resultColumns, strings.ToLower(id)) {
 			d.fault(d.attributes[i].table.lineOf("id"), "id", "%q is the name of a column in results files; call the attribute something else", id)
@@ -109,8 +119,18 @@ func (d *draft) checkIDs() {
 	}
 }
 
+// sameNumber gives what spreadsheets make of an id that is a number to them: 007
+// and 7 are one, and so are 1E5 and 100000. Other ids stand for themselves.
+func sameNumber(id string) string {
+	if v, err := strconv.ParseFloat(id, 64); err == nil && strings.Trim(id, "0123456789.eE+-") == "" {
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return id
+}
+
 // unique reports ids given twice, or told apart by case alone, which people
-// and spreadsheets do not see.
+// and spreadsheets do not see, or only as 007 and 7 are, which are one to a
+// spreadsheet.
 func (d *draft) unique(what string, ids []string, table func(int) *node) {
 	first := map[string]int{}
 	for i, id := range ids {
@@ -122,13 +142,15 @@ func (d *draft) unique(what string, ids []string, table func(int) *node) {
 		if id == "" {
 			continue
 		}
-		low := strings.ToLower(id)
+		low := sameNumber(strings.ToLower(id))
 		j, seen := first[low]
 		switch {
 		case !seen:
 			first[low] = i
 		case ids[j] == id:
 			d.fault(line, "id", "%q is also the %s on line %d; give each an id of its own", id, what, table(j).lineOf("id"))
+		case !strings.EqualFold(ids[j], id):
+			d.fault(line, "id", "%q and the %s %q on line %d are one number to a spreadsheet; choose ids that differ more", id, what, ids[j], table(j).lineOf("id"))
 		default:
 			d.fault(line, "id", "%q differs only in case from the %s %q on line %d; choose ids that differ more", id, what, ids[j], table(j).lineOf("id"))
 		}

@@ -26,6 +26,7 @@ const (
 	Made         PullState = "pulled"        // all of it is taken, and nothing is measured
 	PartMeasured PullState = "part measured" // all of it is taken, and some results are missing
 	Measured     PullState = "measured"      // all of it is taken, and every result planned is there
+	NotTaken     PullState = "not taken"     // it was ended, and no unit of it was taken
 	Unrecorded   PullState = "not recorded"  // results are there, and no record that it was made
 )
 
@@ -98,6 +99,8 @@ func (x *Standing) point(pull int, status []PullStatus, today study.Date) TimePo
 	}
 	complete := x.Progress.Complete(p.ID)
 	switch {
+	case complete && t.First == study.NoDate && t.Measured == 0:
+		t.State = NotTaken
 	case complete && t.Untested == 0:
 		t.State = Measured
 	case complete && t.Measured > 0:

@@ -42,9 +42,10 @@ func demoCommand() *cli.Command {
 		Name:      "demo",
 		Usage:     "a whole made-up study, planned, analysed and reported, in one go",
 		UsageText: "shelfspan demo [--out DIR] [--seed N]",
-		Description: "Makes up the results of a skin-care balm in three packs from a stated truth, writes them out as\n" +
-			"the files a lab would have, and plays the other commands on them. Since the truth is known, the\n" +
-			"true shelf life stands beside each estimate. Nothing in it is about a real product.",
+		Description: `Makes up the results of a skin-care balm in three packs from a stated truth,
+writes them out as the files a lab would have, and plays the other commands
+on them. Since the truth is known, the true shelf life stands beside each
+estimate. Nothing in it is about a real product.`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "shelfspan-demo", Usage: "write into `DIR`"},
 			&cli.Uint64Flag{Name: "seed", Value: simulate.BalmSeed, Usage: "make the results up from seed `N`"},

@@ -44,7 +44,7 @@ func TestHelpKeepsTheWidth(t *testing.T) {
 // one that is longer would be broken once more, and leave a word alone on a line.
 func TestHelpIsBrokenOnce(t *testing.T) {
 	for _, c := range commands() {
-		for line := range strings.Lines(c.UsageText) {
+		for line := range strings.Lines(c.UsageText + "\n" + c.Description) {
 			if line = strings.TrimRight(line, "\n"); utf8.RuneCountInString(line) > 77 && !example.MatchString("   "+line) {
 				t.Errorf("%s: %q", c.Name, line)
 			}

@@ -20,9 +20,9 @@ shelfspan pull SB-25-25C60-3M --date 2025-05-05 --note "chamber opened 9:10 to 9
 shelfspan pull SB-25-25C60-3M --arm "B1 tube" --units 1 --reason "one tube leaked"
 shelfspan pull SB-25-25C60-3M --date 2025-05-19 --reason "holiday closure"
 shelfspan pull SB-25-25C60-3M --withdraw --reason "recorded for the wrong chamber"`,
-		Description: `Without more, all that is still to be taken of the pull was taken today. A day
-outside the window, more units than planned, and a pull that ends with less
-need a reason, and are kept and reported as deviations.`,
+		Description: `Without more, all that is still to be taken of the pull was taken today. A
+day outside the window, more units than planned, and a pull that ends with
+less need a reason, and are kept and reported as deviations.`,
 		Flags: []cli.Flag{
 			ledgerFlag(), byFlag(),
 			&cli.StringFlag{Name: "date", Usage: "the `DAY` it was really made (default: today)"},

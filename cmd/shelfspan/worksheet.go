@@ -27,9 +27,9 @@ shelfspan worksheet SB-25-25C60-3M --separator semicolon -o tuesday.csv
 shelfspan worksheet SB-25-25C60-3M -o - > monday.csv`,
 		Description: `Writes PULL-ID.csv with a row for each unit, attribute and reading, the value
 left empty, and beside it PULL-ID-pull-sheet.pdf and PULL-ID-labels.pdf. Open
-the table in a spreadsheet, fill in what was measured, save it as CSV and hand
-it to shelfspan intake as it is; rows without a value count as not tested. A
-worksheet that someone has begun to fill in is never overwritten.`,
+the table in a spreadsheet, fill in what was measured, save it as CSV and
+hand it to shelfspan intake as it is; rows without a value count as not
+tested. A worksheet that someone has begun to fill in is never overwritten.`,
 		Flags: append([]cli.Flag{
 			ledgerFlag(),
 			&cli.StringFlag{Name: "separator", Value: "comma", Usage: "what stands between the columns, `NAME`: comma, semicolon or tab; spreadsheets set to decimal commas want a semicolon"},

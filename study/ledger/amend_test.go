@@ -134,12 +134,17 @@ func TestAmendOfSeveralTables(t *testing.T) {
 		d.amend(AmendRequest{ID: "R2-2-assay-E", Value: "97.1", Reason: "misread"})
 		d.amend(AmendRequest{ID: "R3-3-assay-N", Value: "97.5", Reason: "misread, too"})
 		d.same("results", values(d.dataset("SB", AsOf{})), "B1 3M 1 97.1, B1 3M 2 99.3, B2 3M 2 97.5")
+		// That one is out says nothing of what stands on the same line of another table.
+		d.amend(AmendRequest{ID: "R2-3-assay-O", Exclude: true, Reason: "spilt"})
+		d.amend(AmendRequest{ID: "R3-3-assay-N", Exclude: true, Reason: "spilt, too"})
+		d.amend(AmendRequest{ID: "R3-3-assay-N", Restore: true, Reason: "was not"})
+		d.refusesAmend(AmendRequest{ID: "R3-3-assay-N", Restore: true, Reason: "was not"}, "R3-3-assay-N is in the analysis")
 		// Another study with the same results is not touched by it, nor this one by a
 		// change of that.
 		d.register(strings.Replace(smallStudy, `"SB"`, `"SC"`, 1), "")
 		d.takeIn("SC", File{"a.csv", results("B1 3M 1 99.1", "B1 3M 2 99.3")})
-		d.amend(AmendRequest{ID: "R7-2-assay-3", Exclude: true, Reason: "spilt"})
-		d.same("of the one", values(d.dataset("SB", AsOf{})), "B1 3M 1 97.1, B1 3M 2 99.3, B2 3M 2 97.5")
+		d.amend(AmendRequest{ID: "R10-2-assay-V", Exclude: true, Reason: "spilt"})
+		d.same("of the one", values(d.dataset("SB", AsOf{})), "B1 3M 1 97.1, B2 3M 2 97.5, (B1 3M 2 99.3)")
 		d.same("of the other", values(d.dataset("SC", AsOf{})), "B1 3M 2 99.3, (B1 3M 1 99.1)")
 	})
 }

@@ -290,3 +290,30 @@ func TestTablesOfSomethingElse(t *testing.T) {
 		}
 	}
 }
+
+// What replaces a row deletes it; that is refused like a change.
+func TestRowsAreNeverReplaced(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		lived(t, where)
+		before := kept(t, where)
+		statements := []string{
+			`INSERT INTO stored_file SELECT sha256, 1, content FROM stored_file WHERE true ON CONFLICT (sha256) DO UPDATE SET size = 1`,
+			`INSERT INTO event SELECT * FROM event WHERE seq = 5 ON CONFLICT (seq) DO UPDATE SET who = 'x'`,
+		}
+		if !strings.HasPrefix(where, "postgres") {
+			statements = append(statements,
+				`INSERT OR REPLACE INTO stored_file SELECT sha256, 1, content FROM stored_file`,
+				`INSERT OR REPLACE INTO event SELECT seq, at, 'x', kind, study, subject, reason, file, detail, 'a hash of its own' FROM event WHERE seq = 5`,
+				`INSERT OR REPLACE INTO event SELECT 99, at, 'x', kind, study, subject, reason, file, detail, hash FROM event WHERE seq = 5`,
+				`UPDATE OR REPLACE event SET seq = 6 WHERE seq = 5`)
+		}
+		for _, statement := range statements {
+			if err := exec(t, where, statement); err == nil || !strings.Contains(err.Error(), "only added to") {
+				t.Errorf("%s: %v", statement, err)
+			}
+		}
+		if after := kept(t, where); after != before {
+			t.Errorf("%s\nwant %s", after, before)
+		}
+	})
+}

@@ -377,7 +377,7 @@ func Standing(on study.Date, x *schedule.Standing) []string {
 		if n == 1 {
 			they = "it was"
 		}
-		out = append(out, fmt.Sprintf("Of %s results are there, but no record that %s made: shelfspan pull PULL --date DAY records it.", Count(n, "pull"), they))
+		out = append(out, fmt.Sprintf("For %s there are results, but no record that %s made: shelfspan pull PULL --date DAY records it.", Count(n, "pull"), they))
 	}
 	if missing > 0 {
 		out = append(out, fmt.Sprintf("Of pulls that were made, %s not taken in yet.", plainly(missing, "planned value is", "planned values are")))

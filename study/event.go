@@ -31,5 +31,8 @@ type Event struct {
 	Reason  string
 	File    string // SHA-256 of a stored file in hex; empty where none belongs to it
 	Detail  string // one JSON object; its keys depend on the kind
+	// Account is whom the system took the writer for, whoever By says it was: the login
+	// name on the machine of a file, the role on a server. Empty where none was known.
+	Account string
 	Hash    string // of the chain up to and with this event, in hex
 }

@@ -73,11 +73,11 @@ func ledgerOption(c *cli.Context) string {
 
 // author gives who is at the keyboard, and the time.
 func author(c *cli.Context) ledger.Author {
-	by := strings.TrimSpace(c.String("by"))
+	by, login := strings.TrimSpace(c.String("by")), loginName()
 	if by == "" && !c.IsSet("by") {
-		by = loginName()
+		by = login
 	}
-	return ledger.Author{By: by, Now: now()}
+	return ledger.Author{By: by, Now: now(), Account: login}
 }
 
 // loginName gives the name this machine knows the user by; empty where it knows

@@ -211,7 +211,7 @@ func TestNewerLedger(t *testing.T) {
 	}
 	db.Close()
 	for _, args := range [][]string{{"due"}, {"register", studyFile}, {"audit", "--verify"}} {
-		say(t, nil, shelfspan, append(args, "--ledger", where)...).want(t, statusFailed, "has layout 7, and this shelfspan knows layouts up to 1", "hint: use the newer version of shelfspan")
+		say(t, nil, shelfspan, append(args, "--ledger", where)...).want(t, statusFailed, "has layout 7, and this shelfspan knows layouts up to 2", "hint: use the newer version of shelfspan")
 	}
 }
 

@@ -43,6 +43,7 @@ type eventRow struct {
 	Reason  string `csv:"reason"`
 	File    string `csv:"file"`
 	Detail  string `csv:"detail"`
+	Account string `csv:"account"`
 	Hash    string `csv:"hash"`
 }
 
@@ -51,7 +52,7 @@ func Events(w io.Writer, events []study.Event) error {
 	rows := make([]eventRow, 0, len(events))
 	for i := range events {
 		e := &events[i]
-		rows = append(rows, eventRow{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, e.File, e.Detail, e.Hash})
+		rows = append(rows, eventRow{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, e.File, e.Detail, e.Account, e.Hash})
 	}
 	return write(w, rows)
 }

@@ -161,6 +161,7 @@ type Event struct {
 	Reason  string          `json:"reason"`
 	File    *string         `json:"file"` // SHA-256
 	Detail  json.RawMessage `json:"detail"`
+	Account string          `json:"account"` // whom the system took the writer for
 	Hash    string          `json:"hash"`
 }
 
@@ -169,7 +170,7 @@ func newEvent(e *study.Event) Event {
 	if !json.Valid(detail) { // of a damaged event; shown as the text it is
 		detail, _ = json.Marshal(e.Detail)
 	}
-	return Event{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, orNull(e.File), detail, e.Hash}
+	return Event{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, orNull(e.File), detail, e.Account, e.Hash}
 }
 
 // Audit is the answer of audit.

@@ -155,7 +155,7 @@ func (p *Printer) Audit(events []study.Event) {
 		rows = append(rows, []string{strconv.FormatInt(e.Seq, 10), words.When(e.At), e.By, string(e.Kind), e.Study, words.Event(e)})
 	}
 	p.Table([]Column{{"event", Right}, {"when", Left}, {"by", Left}, {"kind", Left}, {"study", Left}, {"what", Left}}, rows)
-	p.Paragraph("Times are those of the recorders' clocks; --format csv has them with their offsets, and each hash whole. Digits behind a file begin its SHA-256: audit --file gives it back.")
+	p.Paragraph("Times are those of the recorders' clocks; --format csv has them with their offsets, each hash whole, and the account each event was recorded from. Digits behind a file begin its SHA-256: audit --file gives it back.")
 }
 
 // Verified writes what a check of a whole ledger found.

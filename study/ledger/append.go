@@ -21,12 +21,13 @@ type reading struct {
 // writing is a change being made, alone.
 type writing struct {
 	reading
-	author Author
-	head   Event // the last event; its Seq is 0 where there is none
-	behind bool  // the author's clock is behind the last event's
+	author  Author
+	account string // whom the system takes the author for
+	head    Event  // the last event; its Seq is 0 where there is none
+	behind  bool   // the author's clock is behind the last event's
 }
 
-const eventColumns = `seq, at, who, kind, study, subject, reason, file, detail, hash`
+const eventColumns = `seq, at, who, kind, study, subject, reason, file, detail, account, hash`
 
 // misread reports an error of database/sql, which has no type of its own: what
 // stands in a column is not what can stand there.
@@ -35,7 +36,7 @@ func misread(err error) bool { return err != nil && strings.Contains(err.Error()
 func scanEvent(rows interface{ Scan(...any) error }) (Event, error) {
 	var e Event
 	var file sql.NullString
-	err := rows.Scan(&e.Seq, &e.At, &e.By, &e.Kind, &e.Study, &e.Subject, &e.Reason, &file, &e.Detail, &e.Hash)
+	err := rows.Scan(&e.Seq, &e.At, &e.By, &e.Kind, &e.Study, &e.Subject, &e.Reason, &file, &e.Detail, &e.Account, &e.Hash)
 	e.File = file.String
 	return e, err
 }
@@ -120,7 +121,7 @@ func (w *writing) insert(statement string, args ...any) error {
 }
 
 // append adds an event to the end of the chain: e without its number, time,
-// author and hash, which it gives, and detail as its JSON.
+// author, account and hash, which it gives, and detail as its JSON.
 func (w *writing) append(e Event, detail any) (Event, error) {
 	text, err := json.Marshal(detail)
 	if err != nil {
@@ -128,7 +129,7 @@ func (w *writing) append(e Event, detail any) (Event, error) {
 	}
 	e.Seq = w.head.Seq + 1
 	e.At = w.author.Now.Format(time.RFC3339)
-	e.By = w.author.By
+	e.By, e.Account = w.author.By, w.account
 	e.Detail = string(text)
 	var before [sha256.Size]byte
 	if _, err := hex.Decode(before[:], []byte(w.head.Hash)); err != nil {
@@ -136,8 +137,8 @@ func (w *writing) append(e Event, detail any) (Event, error) {
 	}
 	sum := chained(before, canonical(&e, nil))
 	e.Hash = hex.EncodeToString(sum[:])
-	err = w.insert(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, sql.NullString{String: e.File, Valid: e.File != ""}, e.Detail, e.Hash)
+	err = w.insert(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, sql.NullString{String: e.File, Valid: e.File != ""}, e.Detail, e.Account, e.Hash)
 	if err != nil {
 		return e, err
 	}

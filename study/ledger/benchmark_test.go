@@ -55,7 +55,7 @@ func bulk(tb testing.TB, l *Ledger, events []Event) {
 		if e.File != "" {
 			file = e.File
 		}
-		return []any{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Hash}
+		return []any{e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Account, e.Hash}
 	}
 	if _, ok := l.kind.(*postgres); ok {
 		conn, err := l.db.Conn(ctx)
@@ -81,7 +81,7 @@ func bulk(tb testing.TB, l *Ledger, events []Event) {
 		tb.Fatal(err)
 	}
 	defer tx.Rollback()
-	insert, err := tx.Prepare(`INSERT INTO event (` + eventColumns + `) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`)
+	insert, err := tx.Prepare(`INSERT INTO event (` + eventColumns + `) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -23,6 +23,9 @@ func canonical(e *Event, b []byte) []byte {
 	for _, field := range [...]string{e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, e.File, e.Detail} {
 		b = netstring(b, field)
 	}
+	if e.Account != "" { // events of the first layout have none
+		b = netstring(b, e.Account)
+	}
 	return b
 }
 

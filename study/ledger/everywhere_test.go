@@ -160,9 +160,9 @@ func TestTamperingWithAnyEvent(t *testing.T) {
 				gone = 0 // nothing follows it: only the hash noted before tells
 			}
 			wrong(gone, "event %d deleted", e.Seq)
-			do(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-				e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Hash)
-			for column, was := range map[string]string{"at": e.At, "who": e.By, "kind": string(e.Kind), "study": e.Study, "subject": e.Subject, "reason": e.Reason, "detail": e.Detail, "hash": e.Hash} {
+			do(`INSERT INTO event (`+eventColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+				e.Seq, e.At, e.By, string(e.Kind), e.Study, e.Subject, e.Reason, file, e.Detail, e.Account, e.Hash)
+			for column, was := range map[string]string{"at": e.At, "who": e.By, "kind": string(e.Kind), "study": e.Study, "subject": e.Subject, "reason": e.Reason, "detail": e.Detail, "account": e.Account, "hash": e.Hash} {
 				changed := "x"
 				if was != "" {
 					changed = otherLetter(was)

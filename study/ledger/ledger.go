@@ -14,7 +14,8 @@
 //	hash(n) = SHA-256(hash(n−1) ‖ canonical(n))
 //
 // where canonical(n) is the event's number, time, author, kind, study, subject,
-// reason, file and detail in this order, each as a netstring: its length in
+// reason, file and detail in this order, and last the account where there is one
+// (the first layout had none), each as a netstring: its length in
 // bytes in decimal digits, a colon, the bytes, a comma. Text is UTF-8, a number
 // its decimal digits, a file its SHA-256 in lower-case hex or nothing. A change
 // of any event, one left out, one put between and two swapped all break the
@@ -51,6 +52,9 @@ type Ledger struct {
 type Author struct {
 	By  string
 	Now time.Time // with the zone of the place it is made in
+	// Account is the login name on this machine, or empty. A server has its own word
+	// for who this is, which is written down in its place.
+	Account string
 }
 
 // Trouble is a ledger that cannot do what was asked of it: it is not there, not
@@ -117,6 +121,8 @@ type engine interface {
 	lock(ctx context.Context, tx *sql.Tx) error
 	// changed is told of a transaction that has written, before it ends.
 	changed(ctx context.Context, tx *sql.Tx) error
+	// account gives whom the system takes a writer for, who has this login name here.
+	account(ctx context.Context, tx *sql.Tx, login string) (string, error)
 	// snapshot are the options of a transaction that reads one state.
 	snapshot() *sql.TxOptions
 	// guards are the statements that keep rows from being changed or deleted.
@@ -203,7 +209,7 @@ func (l *Ledger) read(ctx context.Context, f func(*reading) error) error {
 // write runs f while no other writer is at the ledger; what it appends is kept
 // whole or not at all.
 func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) error {
-	if err := checkText("who does this", a.By, 200); err != nil {
+	if err := errors.Join(checkText("who does this", a.By, 200), checkText("the login name", a.Account, 200)); err != nil {
 		return err
 	}
 	if a.By == "" {
@@ -220,6 +226,10 @@ func (l *Ledger) write(ctx context.Context, a Author, f func(*writing) error) er
 			return err
 		}
 		w := &writing{reading: reading{ctx: ctx, tx: tx}, author: a}
+		var err error
+		if w.account, err = l.kind.account(ctx, tx, a.Account); err != nil {
+			return err
+		}
 		if err := w.findHead(); err != nil {
 			return err
 		}

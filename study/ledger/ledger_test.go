@@ -85,7 +85,7 @@ func opened(t *testing.T, where string) *Ledger {
 
 var noon = time.Date(2025, 4, 14, 12, 0, 0, 0, time.FixedZone("", 2*3600))
 
-func ada(now time.Time) Author { return Author{By: "A. Technician", Now: now} }
+func ada(now time.Time) Author { return Author{By: "A. Technician", Now: now, Account: "ada"} }
 
 const smallStudy = `[study]
 id = "SB"

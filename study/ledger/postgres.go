@@ -88,6 +88,12 @@ func (e *postgres) lock(ctx context.Context, tx *sql.Tx) error {
 	return err
 }
 
+// account is the role that the server let in.
+func (e *postgres) account(ctx context.Context, tx *sql.Tx, _ string) (role string, err error) {
+	err = tx.QueryRowContext(ctx, `SELECT session_user`).Scan(&role)
+	return role, err
+}
+
 // change lets each statement behind the lock see what the writer before kept,
 // whatever the server does by itself.
 func (e *postgres) change() *sql.TxOptions {

@@ -34,6 +34,9 @@ var migrations = [][]string{
 		`CREATE INDEX event_by_study ON event (study, seq)`,
 		`CREATE INDEX event_by_kind ON event (kind, study, subject)`,
 	},
+	{
+		`ALTER TABLE event ADD COLUMN account TEXT NOT NULL DEFAULT ''`,
+	},
 }
 
 // layoutTable makes the table of the steps that were made.

@@ -20,13 +20,24 @@ func inTurn(t *testing.T, test func(t *testing.T, where string)) {
 	t.Run("postgres", func(t *testing.T) { test(t, postgresPlace(t)) })
 }
 
-// knows makes the program one that knows these steps behind the first, until the
-// test ends.
+// released is how many layouts there are without those that tests make up.
+var released = len(migrations)
+
+// layouts lists the layouts released and some more.
+func layouts(more int) (out []string) {
+	for i := range released + more {
+		out = append(out, fmt.Sprint(i+1))
+	}
+	return out
+}
+
+// knows makes the program one that knows these steps behind those released, until
+// the test ends.
 func knows(t *testing.T, steps ...[]string) {
 	t.Helper()
-	released := migrations
-	t.Cleanup(func() { migrations = released })
-	migrations = append(slices.Clone(released[:1]), steps...)
+	before := migrations
+	t.Cleanup(func() { migrations = before })
+	migrations = append(slices.Clone(before[:released]), steps...)
 }
 
 // seals is a made-up second layout: a table of its own, a column more, and what is
@@ -103,7 +114,7 @@ func TestOlderLayoutIsBroughtUp(t *testing.T) {
 
 		l := opened(t, where)
 		after := kept(t, where)
-		if want := strings.Replace(before, "1\n\n", "1\n2\n3\n\n", 1); after != want {
+		if want := strings.Replace(before, strings.Join(layouts(0), "\n"), strings.Join(layouts(2), "\n"), 1); after != want {
 			t.Errorf("%s\nwant %s", after, want)
 		}
 		if events(t, l) != history {
@@ -130,6 +141,39 @@ func TestOlderLayoutIsBroughtUp(t *testing.T) {
 		opened(t, where)
 		d.same("kept", kept(t, where), again)
 	})
+}
+
+// The events of a ledger of the first layout have no account. They stand as they
+// were, their hashes too, and it is gone on from.
+func TestFirstLayoutGoesOn(t *testing.T) {
+	ctx := context.Background()
+	source, where := sqlitePlace(t), sqlitePlace(t)
+	nobody := Author{By: "A. Technician", Now: noon}
+	l := create(t, source)
+	if _, err := l.Register(ctx, nobody, "study.toml", []byte(smallStudy), ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.TakeIn(ctx, nobody, "SB", File{"a.csv", results("B1 3M 1 99.1")}); err != nil {
+		t.Fatal(err)
+	}
+	l.Close()
+	now := migrations
+	migrations = now[:1]
+	create(t, where).Close()
+	migrations = now
+	if err := exec(t, where, `ATTACH '`+source+`' AS other;
+		INSERT INTO stored_file SELECT * FROM other.stored_file;
+		INSERT INTO event SELECT seq, at, who, kind, study, subject, reason, file, detail, hash FROM other.event`); err != nil {
+		t.Fatal(err)
+	}
+	d := &desk{T: t, l: opened(t, where), who: ada(noon)}
+	if v := d.stands(); v.Events != 2 || v.Head.Account != "" {
+		t.Errorf("%+v", v)
+	}
+	d.amend(AmendRequest{ID: "R2-2-assay-E", Value: "98.9", Reason: "misread"})
+	if v := d.stands(); v.Events != 3 || v.Head.Account != "ada" {
+		t.Errorf("%+v", v)
+	}
 }
 
 // exec runs a statement past the program.
@@ -189,7 +233,7 @@ func TestStepThatFailsLeavesTheLayout(t *testing.T) {
 		if events(t, opened(t, where)) != history {
 			t.Error("the events are not as they were")
 		}
-		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, []string{"1", "2"}) {
+		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, layouts(1)) {
 			t.Errorf("layouts %v", got)
 		}
 	})
@@ -199,7 +243,7 @@ func TestStepThatFailsLeavesTheLayout(t *testing.T) {
 func TestFirstLayoutWholeOrNot(t *testing.T) {
 	inTurn(t, func(t *testing.T, where string) {
 		t.Run("fails", func(t *testing.T) {
-			knows(t, []string{`CREATE TABLE event (x TEXT)`})
+			knows(t, []string{`CREATE TABLE event (x TEXT)`}) // which is there
 			if l, err := Create(context.Background(), where); err == nil {
 				t.Fatal(l)
 			}
@@ -236,14 +280,14 @@ func TestLayoutsMadeAtOnce(t *testing.T) {
 	}
 	inTurn(t, func(t *testing.T, where string) {
 		together(t, Create, where)
-		if got := rows(t, where, "SELECT version FROM ledger_layout"); !slices.Equal(got, []string{"1"}) {
+		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, layouts(0)) {
 			t.Errorf("layouts %v", got)
 		}
 		l := lived(t, where)
 		history := events(t, l)
 		knows(t, seals, []string{`CREATE TABLE shelf (id TEXT NOT NULL PRIMARY KEY)`})
 		together(t, Open, where)
-		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, []string{"1", "2", "3"}) {
+		if got := rows(t, where, "SELECT version FROM ledger_layout ORDER BY version"); !slices.Equal(got, layouts(2)) {
 			t.Errorf("layouts %v", got)
 		}
 		if n := rows(t, where, "SELECT count(*) FROM seal"); n[0] != fmt.Sprint(livedEvents) || events(t, l) != history {
@@ -263,7 +307,7 @@ func TestNewerLayoutIsRefused(t *testing.T) {
 		for _, open := range []func(context.Context, string) (*Ledger, error){Open, Create} {
 			_, err := open(context.Background(), where)
 			var trouble *Trouble
-			if !errors.As(err, &trouble) || !strings.Contains(trouble.Text, "has layout 2, and this shelfspan knows layouts up to 1") || !strings.Contains(trouble.Hint, "newer version") {
+			if !errors.As(err, &trouble) || !strings.Contains(trouble.Text, fmt.Sprintf("has layout %d, and this shelfspan knows layouts up to %d", released+1, released)) || !strings.Contains(trouble.Hint, "newer version") {
 				t.Errorf("%v", err)
 			}
 		}
@@ -303,8 +347,8 @@ func TestRowsAreNeverReplaced(t *testing.T) {
 		if !strings.HasPrefix(where, "postgres") {
 			statements = append(statements,
 				`INSERT OR REPLACE INTO stored_file SELECT sha256, 1, content FROM stored_file`,
-				`INSERT OR REPLACE INTO event SELECT seq, at, 'x', kind, study, subject, reason, file, detail, 'a hash of its own' FROM event WHERE seq = 5`,
-				`INSERT OR REPLACE INTO event SELECT 99, at, 'x', kind, study, subject, reason, file, detail, hash FROM event WHERE seq = 5`,
+				`INSERT OR REPLACE INTO event SELECT seq, at, 'x', kind, study, subject, reason, file, detail, 'a hash of its own', account FROM event WHERE seq = 5`,
+				`INSERT OR REPLACE INTO event SELECT 99, at, 'x', kind, study, subject, reason, file, detail, hash, account FROM event WHERE seq = 5`,
 				`UPDATE OR REPLACE event SET seq = 6 WHERE seq = 5`)
 		}
 		for _, statement := range statements {

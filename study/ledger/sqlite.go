@@ -140,6 +140,10 @@ func (e *sqlite) closed(err error) error {
 // lock does nothing: a transaction that writes holds the file from its begin.
 func (e *sqlite) lock(context.Context, *sql.Tx) error { return nil }
 
+func (e *sqlite) account(_ context.Context, _ *sql.Tx, login string) (string, error) {
+	return login, nil
+}
+
 func (e *sqlite) change() *sql.TxOptions { return nil }
 
 func (e *sqlite) snapshot() *sql.TxOptions { return &sql.TxOptions{ReadOnly: true} }

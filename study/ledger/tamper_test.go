@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -91,19 +92,49 @@ func TestSoundLedgerIsFoundSound(t *testing.T) {
 }
 
 // The chain is what the package comment says, reckoned here by hand for the
-// first event: SHA-256 over 32 zero bytes and netstrings.
+// first event: SHA-256 over 32 zero bytes and netstrings, that of the account last
+// where there is one.
 func TestFirstHashByHand(t *testing.T) {
-	l := create(t, sqlitePlace(t))
-	out := registered(t, l, smallStudy)
-	e := out.Event
-	canonical := ""
-	for _, f := range []string{"1", "2025-04-14T12:00:00+02:00", "A. Technician", "register", "SB", "1", "", e.File, e.Detail} {
-		canonical += fmt.Sprintf("%d:%s,", len(f), f)
+	for _, account := range []string{"ada", ""} {
+		l := create(t, sqlitePlace(t))
+		out, err := l.Register(context.Background(), Author{By: "A. Technician", Now: noon, Account: account}, "study.toml", []byte(smallStudy), "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := out.Event
+		canonical := ""
+		for _, f := range []string{"1", "2025-04-14T12:00:00+02:00", "A. Technician", "register", "SB", "1", "", e.File, e.Detail} {
+			canonical += fmt.Sprintf("%d:%s,", len(f), f)
+		}
+		if account != "" {
+			canonical += fmt.Sprintf("%d:%s,", len(account), account)
+		}
+		want := fileSum(append(make([]byte, 32), canonical...))
+		if e.Hash != want {
+			t.Errorf("%s, want %s", e.Hash, want)
+		}
 	}
-	want := fileSum(append(make([]byte, 32), canonical...))
-	if e.Hash != want {
-		t.Errorf("%s, want %s", e.Hash, want)
-	}
+}
+
+// With each event stands whom the system took its writer for: a file's is told by
+// who opens it, a server has its own word, whatever it is told.
+func TestAccountOfTheWriter(t *testing.T) {
+	onBoth(t, func(t *testing.T, where string) {
+		want := "ada"
+		if u, err := url.Parse(where); err == nil && u.Scheme == "postgres" {
+			want = u.User.Username()
+		}
+		l := lived(t, where)
+		events, err := l.Events(context.Background(), Filter{})
+		if err != nil || len(events) != livedEvents {
+			t.Fatal(len(events), err)
+		}
+		for _, e := range events {
+			if e.By != "A. Technician" || e.Account != want {
+				t.Errorf("event %d: by %q, account %q, want %q", e.Seq, e.By, e.Account, want)
+			}
+		}
+	})
 }
 
 // Whatever is changed is found, and the first event named that does not fit;
@@ -125,7 +156,7 @@ func TestTampering(t *testing.T) {
 		{"one deleted, the others moved up", []string{"DELETE FROM event WHERE seq = 5", "UPDATE event SET seq = seq + 99 WHERE seq > 5", "UPDATE event SET seq = seq - 100 WHERE seq > 99"}, 5, "not as it was written"},
 		{"two swapped", []string{"UPDATE event SET seq = 99 WHERE seq = 5", "UPDATE event SET seq = 5 WHERE seq = 6", "UPDATE event SET seq = 6 WHERE seq = 99"}, 5, "not as it was written"},
 		{"one put in", []string{"UPDATE event SET seq = seq + 100 WHERE seq > 5", "UPDATE event SET seq = seq - 99 WHERE seq > 100",
-			"INSERT INTO event SELECT 6, at, who, kind, study, subject, reason, file, detail, 'made up' FROM event WHERE seq = 5"}, 6, "not as it was written"},
+			"INSERT INTO event SELECT 6, at, who, kind, study, subject, reason, file, detail, 'made up', account FROM event WHERE seq = 5"}, 6, "not as it was written"},
 		{"the last with a file cut off", []string{"DELETE FROM event WHERE seq >= 9"}, 0, "belongs to no event"},
 		{"a stored file", []string{"UPDATE stored_file SET content = $1 WHERE sha256 = (SELECT file FROM event WHERE seq = 4)"}, 4, "not as it was stored"},
 		{"the size of a stored file", []string{"UPDATE stored_file SET size = size + 1 WHERE sha256 = (SELECT file FROM event WHERE seq = 9)"}, 9, "not as it was stored"},

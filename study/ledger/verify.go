@@ -100,7 +100,7 @@ type chunk struct {
 
 const (
 	chunkEvents     = 512
-	canonicalFields = 9
+	canonicalFields = 10
 )
 
 // verifyChain follows the chain and gives what it speaks of. A fault ends it: of
@@ -223,6 +223,9 @@ func (c *chunk) add(seq int64, column *[canonicalFields]text) {
 		odd = odd || column[i].odd
 	}
 	for i := range column[:canonicalFields-1] {
+		if i == canonicalFields-2 && column[i].is == "" { // an event without an account
+			break
+		}
 		c.bytes = netstring(c.bytes, column[i].is)
 		field(i+1, len(column[i].is))
 	}

@@ -215,7 +215,7 @@ func readLog(path string, h *header) (found foundLog, err error) {
 		frame  = make([]byte, frameHead+int(size))
 		in     = bufio.NewReaderSize(io.NewSectionReader(f, logHead, 1<<62), 1<<18)
 		known  = map[uint16]bool{now.own(): true, now.before(): true} // changes that were kept, as far as is known
-		last   header                             // page 1 of the change being read, where it has one
+		last   header                                                 // page 1 of the change being read, where it has one
 		broken bool
 		first  = true
 	)

@@ -35,8 +35,13 @@ var built = sync.OnceValues(func() (string, error) {
 	return path, os.Chmod(dir, 0o755)
 })
 
+// program gives the program, built without the race detector, for which nothing is
+// left to find in a test of it.
 func program(t testing.TB) string {
 	t.Helper()
+	if racing {
+		t.Skip("the program that this test starts has no race detector")
+	}
 	path, err := built()
 	if err != nil {
 		t.Fatal(err)

@@ -21,12 +21,14 @@ import (
 )
 
 // built is the real program, built once for the tests that start processes of
-// it: without the race detector, which would keep each a second.
+// it: without the race detector, which would keep each a second. It lies in
+// builtIn, which goes when all tests are done.
 var built = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "shelfspan-built")
 	if err != nil {
 		return "", err
 	}
+	builtIn = dir
 	path := filepath.Join(dir, "shelfspan")
 	out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput()
 	if err != nil {
@@ -34,6 +36,8 @@ var built = sync.OnceValues(func() (string, error) {
 	}
 	return path, os.Chmod(dir, 0o755)
 })
+
+var builtIn string
 
 // program gives the program, built without the race detector, for which nothing is
 // left to find in a test of it.

@@ -20,7 +20,18 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"shelfspan": mainAtTestTime, "write-interrupted": writeInterrupted})
+	testscript.Main(tidied{m}, map[string]func(){"shelfspan": mainAtTestTime, "write-interrupted": writeInterrupted})
+}
+
+// tidied are the tests, and the removal of the program that some of them built.
+type tidied struct{ *testing.M }
+
+func (m tidied) Run() int {
+	status := m.M.Run()
+	if builtIn != "" {
+		os.RemoveAll(builtIn)
+	}
+	return status
 }
 
 // testTime is the variable a session sets the clock by.

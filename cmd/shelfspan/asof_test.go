@@ -204,9 +204,9 @@ func TestAsOfAnswersTheSame(t *testing.T) {
 	kept := 0          // of all, those before this event
 	day := ""
 	event := int64(0)
-	// Every event has half of the answers, and the next the others, for the sake of
-	// time; under the race detector, which has nothing to find here, fewer.
-	share := 2
+	// Every event has a third of the answers, and the two behind it the others, for
+	// the sake of time; under the race detector, which has nothing to find here, fewer.
+	share := 3
 	if racing {
 		share = 16
 	}

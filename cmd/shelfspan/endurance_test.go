@@ -3,33 +3,32 @@ package main
 import (
 	"bytes"
 	"context"
-	"database/sql"
-	"errors"
 	"fmt"
 	"math/rand/v2"
-	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 
 	_ "github.com/jackc/pgx/v5/stdlib"
 
 	"shelfspan/study/ledger"
+	"shelfspan/study/ledger/ledgertest"
 )
 
 // built is the real program, built once for the tests that start processes of
-// it: without the race detector, which would keep each a second.
+// it: without the race detector, which would keep each a second. It lies in
+// builtIn, which goes when all tests are done.
 var built = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "shelfspan-built")
 	if err != nil {
 		return "", err
 	}
+	builtIn = dir
 	path := filepath.Join(dir, "shelfspan")
 	out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput()
 	if err != nil {
@@ -38,8 +37,15 @@ var built = sync.OnceValues(func() (string, error) {
 	return path, os.Chmod(dir, 0o755)
 })
 
+var builtIn string
+
+// program gives the program, built without the race detector, for which nothing is
+// left to find in a test of it.
 func program(t testing.TB) string {
 	t.Helper()
+	if racing {
+		t.Skip("the program that this test starts has no race detector")
+	}
 	path, err := built()
 	if err != nil {
 		t.Fatal(err)
@@ -90,8 +96,8 @@ func footprintOf(where string) footprint {
 	return footprint{size(where), size(where + "-wal")}
 }
 
-// killable runs a command to its end or until f, which is told of each footprint
-// the ledger has, says that it is to be killed.
+// killable runs a command to its end or until f, which is told again and again of
+// the footprint the ledger has, says that it is to be killed.
 func killable(t *testing.T, cmd *exec.Cmd, where string, f func(footprint) bool) {
 	t.Helper()
 	if err := cmd.Start(); err != nil {
@@ -99,11 +105,13 @@ func killable(t *testing.T, cmd *exec.Cmd, where string, f func(footprint) bool)
 	}
 	ended := make(chan struct{})
 	go func() { cmd.Wait(); close(ended) }()
+	look := time.NewTicker(200 * time.Microsecond) // looking all the time would take a core from it
+	defer look.Stop()
 	for {
 		select {
 		case <-ended:
 			return
-		default:
+		case <-look.C:
 		}
 		if f(footprintOf(where)) {
 			cmd.Process.Kill()
@@ -118,19 +126,21 @@ func killable(t *testing.T, cmd *exec.Cmd, where string, f func(footprint) bool)
 // reading the file, so a part of the kills is aimed: at the log while it grows,
 // and at what comes after, when it is kept, copied back and deleted.
 func TestKilledAtAnyMoment(t *testing.T) {
+	t.Parallel()
 	shelfspan, dir := program(t), t.TempDir()
 	file := writeFile(t, filepath.Join(dir, "rows.csv"), table(1, 50_000))
 	studyFile := writeFile(t, filepath.Join(dir, "study.toml"), []byte(manyBatches()))
 	intake := func(where string) *exec.Cmd { return exec.Command(shelfspan, "intake", file, "--ledger", where) }
-	register := func(where string) footprint {
-		if out, err := exec.Command(shelfspan, "register", studyFile, "--ledger", where).CombinedOutput(); err != nil {
-			t.Fatalf("%v: %s", err, out)
-		}
-		return footprintOf(where)
-	}
 	// How long it takes undisturbed, and what its log grows to, say where to aim.
 	whole := filepath.Join(dir, "whole.db")
-	empty := register(whole)
+	if out, err := exec.Command(shelfspan, "register", studyFile, "--ledger", whole).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	empty := footprintOf(whole)
+	registered, err := os.ReadFile(whole)
+	if err != nil {
+		t.Fatal(err)
+	}
 	began, logged := time.Now(), int64(0)
 	killable(t, intake(whole), whole, func(now footprint) bool { logged = max(logged, now.log); return false })
 	takes := time.Since(began)
@@ -138,8 +148,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	in := 0
 	fell := map[string]int{}
 	for i := range 40 {
-		where := filepath.Join(dir, fmt.Sprintf("%d.db", i))
-		register(where)
+		where := writeFile(t, filepath.Join(dir, fmt.Sprintf("%d.db", i)), registered)
 		began := time.Now()
 		after, size := time.Duration(random.Float64()*float64(takes)), int64(random.Float64()*float64(logged))
 		later := time.Duration(random.Float64() * float64(10*time.Millisecond))
@@ -181,8 +190,16 @@ func TestKilledAtAnyMoment(t *testing.T) {
 // The same for what takes a moment, from the making of the ledger on: killed, it
 // was done whole or not at all, and done again it is done once.
 func TestKilledInEveryCommand(t *testing.T) {
-	t.Run("file", func(t *testing.T) { killedInEveryCommand(t, filepath.Join(t.TempDir(), "lab.db")) })
-	t.Run("server", func(t *testing.T) { killedInEveryCommand(t, newDatabase(t)) })
+	onEither(t, killedInEveryCommand)
+}
+
+// onEither runs a test with the address of a ledger that is yet to be made, a file
+// and a database of a server, side by side with other such tests: what they wait
+// for is mostly the programs they start.
+func onEither(t *testing.T, test func(t *testing.T, where string)) {
+	t.Parallel()
+	t.Run("file", func(t *testing.T) { t.Parallel(); test(t, filepath.Join(t.TempDir(), "lab.db")) })
+	t.Run("server", func(t *testing.T) { t.Parallel(); test(t, ledgertest.Database(t)) })
 }
 
 func killedInEveryCommand(t *testing.T, where string) {
@@ -265,13 +282,15 @@ func eventsIn(t *testing.T, where string) int64 {
 // One of two is killed while the other waits for it, or is about to: the other
 // does its work.
 func TestKilledWhileAnotherWaits(t *testing.T) {
+	t.Parallel()
 	shelfspan, dir := program(t), t.TempDir()
 	rows := writeFile(t, filepath.Join(dir, "rows.csv"), table(1, 20_000))
 	studyFile := writeFile(t, filepath.Join(dir, "study.toml"), []byte(manyBatches()))
 	for name, place := range map[string]func(*testing.T) string{
-		"file": func(t *testing.T) string { return filepath.Join(t.TempDir(), "lab.db") }, "server": newDatabase,
+		"file": func(t *testing.T) string { return filepath.Join(t.TempDir(), "lab.db") }, "server": func(t *testing.T) string { return ledgertest.Database(t) },
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			random := rand.New(rand.NewPCG(5, 5))
 			for range 6 {
 				where := place(t)
@@ -336,60 +355,7 @@ var ofDatabases = regexp.MustCompile(`(?i)locked|busy|sqlite|sqlstate|deadlock|s
 // Eight people at once: nothing is lost, nothing is there twice, nobody is told of
 // databases, and the chain holds.
 func TestManyHands(t *testing.T) {
-	t.Run("file", func(t *testing.T) { manyHands(t, filepath.Join(t.TempDir(), "lab.db")) })
-	t.Run("server", func(t *testing.T) { manyHands(t, newDatabase(t)) })
-}
-
-// postgresServer gives the server the tests may make databases on. Tests of it are
-// skipped where none is named; the gate starts one.
-func postgresServer(t *testing.T) string {
-	t.Helper()
-	server := os.Getenv("SHELFSPAN_TEST_POSTGRES")
-	if server == "" {
-		if os.Getenv("CI") != "" {
-			t.Fatal("SHELFSPAN_TEST_POSTGRES names no server, and the gate starts one")
-		}
-		t.Skip("SHELFSPAN_TEST_POSTGRES names no server")
-	}
-	return server
-}
-
-// newDatabase makes an empty database on that server, for one test.
-func newDatabase(t *testing.T) string {
-	t.Helper()
-	where, drop, err := makeDatabase(postgresServer(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := drop(); err != nil {
-			t.Error(err)
-		}
-	})
-	return where
-}
-
-var databases atomic.Int64
-
-// makeDatabase makes an empty database on a server; drop removes it.
-func makeDatabase(server string) (where string, drop func() error, err error) {
-	u, err := url.Parse(server)
-	if err != nil {
-		return "", nil, err
-	}
-	db, err := sql.Open("pgx", server)
-	if err != nil {
-		return "", nil, err
-	}
-	name := fmt.Sprintf("shelfspan_cmd_%d_%d", os.Getpid(), databases.Add(1))
-	if _, err := db.Exec("CREATE DATABASE " + name); err != nil {
-		return "", nil, errors.Join(err, db.Close())
-	}
-	u.Path = "/" + name
-	return u.String(), func() error {
-		_, err := db.Exec("DROP DATABASE " + name + " WITH (FORCE)")
-		return errors.Join(err, db.Close())
-	}, nil
+	onEither(t, manyHands)
 }
 
 func manyHands(t *testing.T, where string) {

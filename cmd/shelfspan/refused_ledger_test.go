@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	_ "modernc.org/sqlite"
+
+	"shelfspan/study/ledger/ledgertest"
 )
 
 // said is what a command said, and the status it ended with.
@@ -274,7 +276,7 @@ func TestServerRefuses(t *testing.T) {
 	if strings.Contains(secret.stderr, "hunter2") || secret.status != statusFailed {
 		t.Errorf("%+v", secret)
 	}
-	where := newDatabase(t)
+	where := ledgertest.Database(t)
 	say(t, nil, shelfspan, "due", "--ledger", where).want(t, statusFailed, "there is no ledger", "hint: ")
 	u, err := url.Parse(where)
 	if err != nil {

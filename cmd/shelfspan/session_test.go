@@ -10,16 +10,28 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"shelfspan/study/ledger/ledgertest"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"shelfspan": mainAtTestTime, "write-interrupted": writeInterrupted})
+	testscript.Main(tidied{m}, map[string]func(){"shelfspan": mainAtTestTime, "write-interrupted": writeInterrupted})
+}
+
+// tidied are the tests, and the removal of the program that some of them built.
+type tidied struct{ *testing.M }
+
+func (m tidied) Run() int {
+	status := m.M.Run()
+	if builtIn != "" {
+		os.RemoveAll(builtIn)
+	}
+	return status
 }
 
 // testTime is the variable a session sets the clock by.
@@ -51,24 +63,17 @@ func TestSessions(t *testing.T) {
 // TestSessionsOnServer plays those that register a study once more, each with a
 // database of a server for its ledger, and expects the same of them.
 func TestSessionsOnServer(t *testing.T) {
-	server := postgresServer(t)
-	var mu sync.Mutex
-	var drops []func() error
-	t.Cleanup(func() {
-		for _, drop := range drops {
-			if err := drop(); err != nil {
-				t.Error(err)
-			}
-		}
-	})
+	server := ledgertest.Server(t)
 	playSessions(t, sessions(t, "exec shelfspan register "), func(e *testscript.Env) error {
-		where, drop, err := makeDatabase(server)
+		where, drop, err := ledgertest.Make(server)
 		if err != nil {
 			return err
 		}
-		mu.Lock()
-		drops = append(drops, drop)
-		mu.Unlock()
+		e.Defer(func() {
+			if err := drop(); err != nil {
+				t.Error(err)
+			}
+		})
 		u, err := url.Parse(where)
 		if err != nil {
 			return err

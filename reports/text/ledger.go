@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -289,10 +290,7 @@ func (p *Printer) armsLeft(x *schedule.Standing) {
 		return 0
 	}
 	slices.SortStableFunc(order, func(a, b alike) int {
-		if by := b.short - a.short; by != 0 || a.condition != b.condition {
-			return by
-		}
-		return others(a) - others(b)
+		return cmp.Or(b.short-a.short, a.condition-b.condition, others(a)-others(b))
 	})
 	var rows [][]string
 	for _, k := range order {

@@ -289,8 +289,13 @@ func Event(e *study.Event) string {
 		}
 	case study.EventPullWithdrawn:
 		t = "records of " + e.Subject + " taken back"
-		for i, n := range d.Records { // of events before these had it, nothing
-			t += [...]string{", those of event ", ", "}[min(i, 1)] + fmt.Sprint(n)
+		lead := ", those of event "
+		if len(d.Records) > 1 {
+			lead = ", those of events "
+		}
+		for _, n := range d.Records { // none where the event is from before it had them
+			t += lead + fmt.Sprint(n)
+			lead = ", "
 		}
 	case study.EventIntake:
 		t = e.Subject + stored(e) + ": " + Count(d.Results, "value")

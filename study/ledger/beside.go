@@ -214,8 +214,8 @@ func readLog(path string, h *header) (found foundLog, err error) {
 		now    = h.mark()
 		frame  = make([]byte, frameHead+int(size))
 		in     = bufio.NewReaderSize(io.NewSectionReader(f, logHead, 1<<62), 1<<18)
-		known  = map[uint16]bool{now.own(): true} // changes that were kept, as far as is known
-		last   header                             // page 1 of the change being read, where it has one
+		known  = map[uint16]bool{now.own(): true, now.before(): true} // changes that were kept, as far as is known
+		last   header                                                 // page 1 of the change being read, where it has one
 		broken bool
 		first  = true
 	)
@@ -258,6 +258,6 @@ func readLog(path string, h *header) (found foundLog, err error) {
 			found.own, first = now == 0 || m.before() == now.own(), false
 		}
 		found.own = found.own || m == now
-		known[m.own()], last = true, header{}
+		known[m.own()], known[m.before()], last = true, true, header{}
 	}
 }

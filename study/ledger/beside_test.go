@@ -210,19 +210,34 @@ func TestChangeGivenUpIsNoDamage(t *testing.T) {
 	if binary.BigEndian.Uint32(frame) != 1 {
 		t.Fatal("the log does not begin with the first page")
 	}
+	// The file stands before the log, or where all of the log is copied back.
+	behind := h
+	for f := log[logHead:]; len(f) > 0; f = f[len(frame):] {
+		if binary.BigEndian.Uint32(f) == 1 {
+			copy(behind[:], f[frameHead:])
+		}
+	}
+	first := mark(binary.BigEndian.Uint32(frame[frameHead+60:]))
+	if first.before() != h.mark().own() || behind.mark().before() != first.own() {
+		t.Fatalf("the file stands at %#x, and the log goes from %#x to %#x", h.mark(), first, behind.mark())
+	}
 	for _, c := range []struct {
+		file    *header
 		before  uint16
 		damaged bool
 	}{
-		{h.mark().own(), false},
-		{mark(binary.BigEndian.Uint32(frame[frameHead+60:])).own(), false},
-		{h.mark().own() ^ 0x5555, true},
+		{&h, h.mark().own(), false},
+		{&h, first.own(), false},
+		{&behind, h.mark().own(), false},
+		{&behind, behind.mark().own(), false},
+		{&h, h.mark().own() ^ 0x5555, true},
+		{&behind, h.mark().own() ^ 0x5555, true},
 	} {
 		binary.BigEndian.PutUint32(frame[frameHead+60:], 0xabcd<<16|uint32(c.before))
 		if err := os.WriteFile(at+"-wal", slices.Concat(log, frame, frame), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		found, err := readLog(at+"-wal", &h)
+		found, err := readLog(at+"-wal", c.file)
 		if err != nil || !found.own || found.damaged != c.damaged {
 			t.Errorf("behind %#x: %+v, %v", c.before, found, err)
 		}

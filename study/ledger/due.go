@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"slices"
 	"strings"
-	"time"
 
 	"shelfspan/study"
 	"shelfspan/study/schedule"
@@ -101,7 +100,7 @@ func (l *Ledger) Planned(ctx context.Context, studies ...string) ([]schedule.Due
 			if len(studies) > 0 && !slices.Contains(studies, p.study) {
 				continue
 			}
-			err := eachPlanned(p.plan, lastDay, func(x plannedPull) { out = append(out, x.due(p.study)) })
+			err := eachPlanned(p.plan, farAway, func(x plannedPull) { out = append(out, x.due(p.study)) })
 			if err != nil {
 				return damagedPlan(p.study, err)
 			}
@@ -110,9 +109,6 @@ func (l *Ledger) Planned(ctx context.Context, studies ...string) ([]schedule.Due
 	})
 	return out, err
 }
-
-// lastDay is after every pull.
-var lastDay = study.NewDate(9999, time.December, 31)
 
 func (x plannedPull) due(id string) schedule.Due {
 	return schedule.Due{

@@ -2,58 +2,18 @@ package ledger
 
 import (
 	"context"
-	"database/sql"
-	"fmt"
-	"net/url"
-	"os"
 	"path/filepath"
-	"sync/atomic"
 	"testing"
 	"time"
 
-	_ "github.com/jackc/pgx/v5/stdlib"
+	"shelfspan/study/ledger/ledgertest"
 )
-
-// postgresServer names a server the tests may make databases on, as
-// postgres://user@host:port/postgres; without it the tests of PostgreSQL are
-// left out. .ci/run starts one.
-const postgresServer = "SHELFSPAN_TEST_POSTGRES"
-
-var databases atomic.Int64
 
 // sqlitePlace and postgresPlace give the address of a ledger that is not there
 // yet.
 func sqlitePlace(t testing.TB) string { return filepath.Join(t.TempDir(), "lab.db") }
 
-func postgresPlace(t testing.TB) string {
-	server := os.Getenv(postgresServer)
-	if server == "" {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s names no server, and the gate starts one", postgresServer)
-		}
-		t.Skipf("%s names no server", postgresServer)
-	}
-	u, err := url.Parse(server)
-	if err != nil {
-		t.Fatal(err)
-	}
-	db, err := sql.Open("pgx", server)
-	if err != nil {
-		t.Fatal(err)
-	}
-	name := fmt.Sprintf("shelfspan_test_%d_%d", os.Getpid(), databases.Add(1))
-	if _, err := db.Exec(`CREATE DATABASE ` + name); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if _, err := db.Exec(`DROP DATABASE ` + name + ` WITH (FORCE)`); err != nil {
-			t.Error(err)
-		}
-		db.Close()
-	})
-	u.Path = "/" + name
-	return u.String()
-}
+func postgresPlace(t testing.TB) string { t.Helper(); return ledgertest.Database(t) }
 
 // onBoth runs a test against either engine.
 func onBoth(t *testing.T, test func(t *testing.T, where string)) {

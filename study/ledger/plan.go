@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"shelfspan/study"
 	"shelfspan/study/schedule"
@@ -46,6 +47,9 @@ type plannedPull struct {
 }
 
 var errPlan = errors.New("a stored plan is not as it was written")
+
+// farAway is a day after every pull.
+var farAway = study.NewDate(9999, time.December, 31)
 
 // eachPlanned calls f for the pulls of a stored plan that are planned up to a
 // day, in the order of their dates.

@@ -250,7 +250,7 @@ func (e *postgres) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) 
 		UNION ALL
 		SELECT false, 'the row security of ' || relname FROM tables WHERE relrowsecurity
 		UNION ALL
-		SELECT false, 'what is no table and has the name ' || relname FROM tables WHERE relkind NOT IN ('r', 'p')`, guardBody)
+		SELECT false, 'what is no table and has the name ' || relname FROM tables WHERE relkind <> 'r'`, guardBody)
 	if err != nil {
 		return nil, err
 	}

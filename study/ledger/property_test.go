@@ -580,6 +580,7 @@ func (p *player) asOf() {
 // done stands as the model has it, nothing is lost, the chain holds, and every state
 // there was can be seen again.
 func TestAnyWork(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	ledgers := 0
 	rapid.Check(t, func(rt *rapid.T) {

@@ -174,6 +174,3 @@ func (w *writing) compare(out *RegisterOutcome, x *Record, before Version) error
 	slices.Sort(out.DroppedTaken)
 	return nil
 }
-
-// farAway is a day after every pull.
-const farAway = study.Date(1 << 30)

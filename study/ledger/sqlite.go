@@ -274,8 +274,9 @@ func (e *sqlite) damage(ctx context.Context, db *sql.DB) (found []string, err er
 	return found, err
 }
 
-// unguarded compares the schema with that of a ledger made anew in memory, in which
-// SQLite keeps the text of the statements that made it.
+// unguarded compares what is made of the tables with a ledger made anew in memory:
+// SQLite keeps the text of the statements that made it. What a keeper put beside
+// them, a table or a view of his own or what ANALYZE found, is none of the ledger's.
 func (e *sqlite) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	db, err := sql.Open("sqlite", ":memory:")
 	if err != nil {
@@ -296,8 +297,15 @@ func (e *sqlite) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	tables := make(map[string]bool)
+	for _, x := range wanted {
+		tables[x.table] = true
+	}
 	var found []string
 	for _, x := range there {
+		if !tables[x.table] {
+			continue
+		}
 		if i := slices.Index(wanted, x); i >= 0 {
 			wanted = slices.Delete(wanted, i, i+1)
 			continue
@@ -310,14 +318,15 @@ func (e *sqlite) unguarded(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	return found, nil
 }
 
-// made is a table, an index, a trigger or a view, and the statement that made it.
+// made is a table, an index, a trigger or a view, and the statement that made it;
+// its table in small letters, for a trigger keeps it as it was written.
 type made struct{ kind, name, table, text string }
 
 // schema gives all that statements made in a database.
 func schema(ctx context.Context, q interface {
 	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
 }) (all []made, err error) {
-	rows, err := q.QueryContext(ctx, `SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid`)
+	rows, err := q.QueryContext(ctx, `SELECT type, name, lower(tbl_name), sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid`)
 	if err != nil {
 		return nil, err
 	}

@@ -164,23 +164,29 @@ func TestTampering(t *testing.T) {
 		{"the plan", []string{"DELETE FROM stored_file WHERE sha256 NOT IN (SELECT file FROM event WHERE file IS NOT NULL)"}, 1, "is missing"},
 	}
 	onBoth(t, func(t *testing.T, where string) {
-		for _, c := range cases {
-			at := where
-			if strings.HasPrefix(where, "postgres") {
-				at = postgresPlace(t)
-			} else {
-				at = sqlitePlace(t)
+		l := lived(t, where)
+		db := unguarded(t, where)
+		exec := func(statement string, args ...any) {
+			t.Helper()
+			if _, err := db.Exec(statement, args...); err != nil {
+				t.Fatalf("%s: %v", statement, err)
 			}
-			l := lived(t, at)
-			db := unguarded(t, at)
+		}
+		for _, table := range []string{"event", "stored_file"} {
+			exec("CREATE TABLE sound_" + table + " AS SELECT * FROM " + table)
+		}
+		for _, c := range cases {
+			// Each begins with the ledger as it was.
+			exec("DELETE FROM event")
+			exec("DELETE FROM stored_file")
+			exec("INSERT INTO stored_file SELECT * FROM sound_stored_file")
+			exec("INSERT INTO event SELECT * FROM sound_event")
 			for _, statement := range c.do {
 				var args []any
 				if strings.Contains(statement, "$1") {
 					args = append(args, []byte("batch\n"))
 				}
-				if _, err := db.Exec(statement, args...); err != nil {
-					t.Fatalf("%s: %v", c.name, err)
-				}
+				exec(statement, args...)
 			}
 			v, err := l.Verify(context.Background(), "", nil)
 			if err != nil {

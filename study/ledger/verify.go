@@ -36,17 +36,14 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 	var v *check
 	// What lies beneath the tables is looked at meanwhile, in a state of its own:
 	// no state of a sound ledger is damaged.
-	beneath := make(chan func(), 1)
+	type beneath struct {
+		found []string
+		err   error
+	}
+	looked := make(chan beneath, 1)
 	go func() {
 		found, err := l.kind.damage(ctx, l.db)
-		beneath <- func() {
-			for _, text := range found {
-				v.fault(0, "the file is damaged: %s", text)
-			}
-			if err != nil && len(v.Faults) == 0 {
-				v.fault(0, "%v", l.trouble(err))
-			}
-		}
+		looked <- beneath{found, err}
 	}()
 	err := l.read(ctx, func(r *reading) error {
 		v = &check{study.LedgerCheck{Ledger: l.name}, l.kind}
@@ -68,11 +65,19 @@ func (l *Ledger) Verify(ctx context.Context, witness string, progress func(event
 		}
 		return err
 	})
-	tell := <-beneath
-	if err != nil {
+	under := <-looked
+	switch {
+	case err != nil:
 		return nil, err
+	case under.err != nil && !l.kind.broken(under.err):
+		return nil, l.trouble(under.err)
 	}
-	tell()
+	for _, text := range under.found {
+		v.fault(0, "the file is damaged: %s", text)
+	}
+	if under.err != nil && len(v.Faults) == 0 {
+		v.fault(0, "%v", l.trouble(under.err))
+	}
 	return &v.LedgerCheck, nil
 }
 

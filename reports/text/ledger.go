@@ -104,10 +104,8 @@ func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned in
 		back += l.Returned
 	}
 	p.Paragraph(fmt.Sprintf("%s is recorded for %s by %s (event %d): %s.", r.Pull, r.Day, r.By, r.Event, words.Amount(opened, back)))
-	if r.Outside != 0 {
-		p.Paragraph("A deviation: " + words.Outside(r.Outside) + ". Reason: " + r.Reason)
-	} else if r.Reason != "" {
-		p.Paragraph("A deviation from the plan. Reason: " + r.Reason)
+	if t := words.PullReason(r); t != "" {
+		p.Paragraph(t)
 	}
 	switch {
 	case !r.Complete:
@@ -137,9 +135,17 @@ func (p *Printer) TakenIn(s *study.Study, tables []study.TakenTable) {
 	}
 }
 
-// Amended writes a change of a result.
-func (p *Printer) Amended(d *study.Dataset, c *study.Change) {
-	p.Paragraph(words.Change(d, c))
+// Amended writes what one event changed of results.
+func (p *Printer) Amended(d *study.Dataset, changes []study.Change) {
+	c := &changes[0]
+	if len(changes) == 1 {
+		p.Paragraph(words.Change(d, c))
+	} else {
+		p.Paragraph(words.Count(len(changes), "result") + " changed:")
+		for i := range changes {
+			p.Hanging("- ", words.Change(d, &changes[i]))
+		}
+	}
 	p.Paragraph(fmt.Sprintf("Reason: %s (event %d, by %s). What stood before stays readable, and every report lists the change.", c.Reason, c.Event, c.By))
 }
 
@@ -202,7 +208,7 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 			}
 		}
 		for i := range x.Progress.Records {
-			if r := &x.Progress.Records[i]; !r.Withdrawn && r.Reason != "" {
+			if r := &x.Progress.Records[i]; !r.Withdrawn && words.Departure(r) != "" {
 				deviations++
 			}
 		}

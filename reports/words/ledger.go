@@ -3,6 +3,7 @@ package words
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"shelfspan/study"
@@ -140,11 +141,52 @@ func Change(d *study.Dataset, c *study.Change) string {
 	what := c.ID + ", " + Result(d, &c.Result)
 	switch c.Kind {
 	case study.Amended:
-		return fmt.Sprintf("%s: %s, was %s.", what, c.After, c.Before)
+		return what + ": " + amended(c) + "."
 	case study.Excluded:
 		return fmt.Sprintf("%s: %s, excluded from the analysis.", what, c.Before)
 	}
 	return fmt.Sprintf("%s: %s, put back into the analysis.", what, c.Before)
+}
+
+// PartName names what was amended of a result; empty for its value.
+func PartName(p study.Part) string {
+	switch p {
+	case study.PartPulled:
+		return "day pulled"
+	case study.PartTested:
+		return "day tested"
+	case study.PartTare:
+		return "tare, g"
+	}
+	return ""
+}
+
+// amended says what a part of a result is now, and what it was: "29924, was 29942".
+func amended(c *study.Change) string { return amendedTo(c.Part, c.After, c.Before) }
+
+func amendedTo(p study.Part, after string, before ...string) string {
+	t := after
+	switch p {
+	case study.PartPulled, study.PartTested:
+		t = string(p) + " on " + after
+	case study.PartTare:
+		t = "tare " + after + " g"
+	}
+	for i, b := range before {
+		if b == "" {
+			b = "not stated"
+		}
+		t += [...]string{", was ", " or "}[min(i, 1)] + b
+	}
+	return t
+}
+
+// ChangeKind says in a word or two what was done to a result.
+func ChangeKind(c *study.Change) string {
+	if name := PartName(c.Part); name != "" {
+		return string(c.Kind) + ": " + name
+	}
+	return string(c.Kind)
 }
 
 // Changed says by whom, when and where a result was changed: by an event of the
@@ -191,7 +233,10 @@ func ChangesOf(changes []study.Change) string {
 		t := c.Before + " excluded"
 		switch c.Kind {
 		case study.Amended:
-			t = "amended to " + c.After + ", was " + c.Before
+			t = "amended to " + amended(c)
+			if PartName(c.Part) != "" {
+				t = "amended: " + amended(c)
+			}
 		case study.Restored:
 			t = c.Before + " put back"
 		}
@@ -262,6 +307,8 @@ func Event(e *study.Event) string {
 		Rows, Results int
 		Again         int
 		Before, After string
+		Part          study.Part
+		Touched       []struct{ Before string }
 		Outside       int
 		Lines         []study.TakenLine
 		Note          string
@@ -299,6 +346,17 @@ func Event(e *study.Event) string {
 		}
 	case study.EventAmend:
 		t = e.Subject + ": " + d.After + ", was " + d.Before
+	case study.EventAmendRows:
+		var before []string
+		for _, r := range d.Touched {
+			if !slices.Contains(before, r.Before) {
+				before = append(before, r.Before)
+			}
+		}
+		t = e.Subject + ": " + amendedTo(d.Part, d.After, before...)
+		if n := len(d.Touched); n > 1 {
+			t += ", of " + Count(n, "result")
+		}
 	case study.EventExclude:
 		t = e.Subject + ": " + d.Before + " excluded"
 	case study.EventRestore:

@@ -24,6 +24,7 @@ type row struct {
 	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
 	analyst, method, comment            uint32
 	change                              tableChange
+	past                                *past // what the row had before it was amended; nil where it was not
 }
 
 // trim takes blanks off both ends.
@@ -84,11 +85,13 @@ func (r *reader) readRow(fields [][]byte) bool {
 	}
 	r.takeApostrophes(fields)
 	before, pending := r.faults.total, len(r.pending)
-	w := row{tare: math.NaN()}
+	w := row{tare: math.NaN(), past: r.pastOf()}
 	keyed := r.readKey(&w, fields)
 	r.readStudy(fields)
-	if b := r.field(fields, colTare); len(b) > 0 {
+	if b, corrected := r.rowText(fields, colTare, study.PartTare); len(b) > 0 {
+		r.correcting = corrected
 		v, ok := r.number(b, true)
+		r.correcting = false
 		switch {
 		case !ok:
 			r.fault("tare", func() string { return explainNumber(b, r.comma) })
@@ -202,7 +205,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 	}
 	w.pulled, w.tested = study.NoDate, study.NoDate
 	var err error
-	if b = r.field(fields, colPulled); len(b) > 0 {
+	if b, _ = r.rowText(fields, colPulled, study.PartPulled); len(b) > 0 {
 		if w.pulled, err = r.pulled.parse(b); err != nil {
 			ok = false
 			r.noDay("pulled", b, err)
@@ -220,7 +223,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 			return "is empty; give it for every row"
 		})
 	}
-	if b = r.field(fields, colTested); len(b) > 0 {
+	if b, _ = r.rowText(fields, colTested, study.PartTested); len(b) > 0 {
 		if w.tested, err = r.tested.parse(b); err != nil {
 			r.noDay("tested", b, err)
 		} else if w.pulled != study.NoDate && w.tested < w.pulled {
@@ -370,6 +373,9 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	i := uint32(len(r.results))
 	if was != nil {
 		r.history[i] = was
+	}
+	if w.past != nil {
+		r.past[i] = *w.past
 	}
 	if exclude {
 		r.excluded[i] = true

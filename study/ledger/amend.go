@@ -81,8 +81,11 @@ func (w *writing) amend(q AmendRequest, d changeDetail) (*AmendOutcome, error) {
 	if r == nil && k.Attribute < 0 {
 		return nil, refuse(whereResults, "the ledger has no result %s", q.ID)
 	}
-	if r != nil && q.Part != "" && q.Part != study.PartValue {
-		return w.amendResultsRow(q, x, before, r)
+	if q.Part != "" && q.Part != study.PartValue {
+		if r != nil {
+			return w.amendResultsRow(q, x, before, r)
+		}
+		q.Exclude = true // of none: the reader says what is wrong with that
 	}
 	return w.amendValue(q, x, d, before, r)
 }

@@ -204,7 +204,7 @@ func (w *writing) amendRows(q AmendRequest, x *Record, before *study.Dataset, ro
 	}
 	for _, r := range everyResult(before) {
 		was[cell{int(r.Input), intake.Cell{Line: int(r.Line), Attribute: int(r.Attribute)}}] = r
-		if rows[rowOf(r)] && study.PartText(s, r, q.Part) != after {
+		if rows[rowOf(r)] && (q.Part != study.PartTare || s.Attributes[r.Attribute].Kind == study.Weighing) && study.PartText(s, r, q.Part) != after {
 			touch(r, false)
 		}
 	}

@@ -129,7 +129,7 @@ func (p *Printer) TakenIn(s *study.Study, tables []study.TakenTable) {
 			line += fmt.Sprintf("; %s there already, the same", words.Count(t.Again, "value"))
 		}
 		if t.Superseded > 0 {
-			line += fmt.Sprintf(", of which %d as before an amendment; the amended values stand", t.Superseded)
+			line += fmt.Sprintf(", of which %d as before an amendment; what was amended stands", t.Superseded)
 		}
 		p.Paragraph(line + ".")
 	}
@@ -138,12 +138,12 @@ func (p *Printer) TakenIn(s *study.Study, tables []study.TakenTable) {
 // Amended writes what one event changed of results.
 func (p *Printer) Amended(d *study.Dataset, changes []study.Change) {
 	c := &changes[0]
-	if len(changes) == 1 {
-		p.Paragraph(words.Change(d, c))
+	if told := words.Together(d, changes); len(told) == 1 {
+		p.Paragraph(told[0])
 	} else {
 		p.Paragraph(words.Count(len(changes), "result") + " changed:")
-		for i := range changes {
-			p.Hanging("- ", words.Change(d, &changes[i]))
+		for _, t := range told {
+			p.Hanging("- ", t)
 		}
 	}
 	p.Paragraph(fmt.Sprintf("Reason: %s (event %d, by %s). What stood before stays readable, and every report lists the change.", c.Reason, c.Event, c.By))
@@ -350,9 +350,15 @@ func (p *Printer) changes(d *study.Dataset) {
 		return
 	}
 	p.Heading("Changed results")
-	for i := range d.Changes {
-		c := &d.Changes[i]
-		p.Hanging("- ", fmt.Sprintf("%s Reason: %s (%s)", words.Change(d, c), c.Reason, words.Changed(d, c)))
+	for rest := d.Changes; len(rest) > 0; {
+		c, n := &rest[0], 1
+		for n < len(rest) && c.Event > 0 && rest[n].Event == c.Event {
+			n++
+		}
+		for _, t := range words.Together(d, rest[:n]) {
+			p.Hanging("- ", fmt.Sprintf("%s Reason: %s (%s)", t, c.Reason, words.Changed(d, c)))
+		}
+		rest = rest[n:]
 	}
 }
 

@@ -148,6 +148,32 @@ func Change(d *study.Dataset, c *study.Change) string {
 	return fmt.Sprintf("%s: %s, put back into the analysis.", what, c.Before)
 }
 
+// Together says what was changed of results by one event, in as many sentences as
+// there are results; where more than three have changed alike, in one that names
+// them all by their ids.
+func Together(d *study.Dataset, changes []study.Change) []string {
+	var out []string
+	for len(changes) > 0 {
+		c := &changes[0]
+		n := 1
+		for n < len(changes) && changes[n].Event == c.Event && c.Event > 0 && changes[n].Part == c.Part && changes[n].Before == c.Before && changes[n].After == c.After {
+			n++
+		}
+		if n <= 3 {
+			n = 1
+			out = append(out, Change(d, c))
+		} else {
+			ids := make([]string, n)
+			for i := range ids {
+				ids[i] = changes[i].ID
+			}
+			out = append(out, fmt.Sprintf("%s (%s): %s.", Count(n, "result"), strings.Join(ids, ", "), amended(c)))
+		}
+		changes = changes[n:]
+	}
+	return out
+}
+
 // PartName names what was amended of a result; empty for its value.
 func PartName(p study.Part) string {
 	switch p {

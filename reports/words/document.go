@@ -181,6 +181,8 @@ func Departure(r *study.PullRecord) string {
 	switch {
 	case r.Withdrawn:
 		return "record taken back"
+	case r.Outside != 0 && r.Other:
+		return Outside(r.Outside) + ", and other units than planned"
 	case r.Outside != 0:
 		return Outside(r.Outside)
 	case r.Other:

@@ -37,8 +37,12 @@ func (r *reader) readStudy(fields [][]byte) {
 	}
 }
 
-// readChange reads what the row says was changed of its result.
-func (r *reader) readChange(fields [][]byte) (c tableChange) {
+// readChange reads what the row says was changed of its result; nil for nothing.
+func (r *reader) readChange(fields [][]byte) *tableChange {
+	if !r.head.changes {
+		return nil
+	}
+	var c tableChange
 	for i, a := range amendments {
 		if r.head.at[a.from] >= 0 || r.head.at[a.because] >= 0 {
 			c.amended[i] = tableAmendment{r.label(fields, a.from), r.label(fields, a.because), 0}
@@ -46,7 +50,7 @@ func (r *reader) readChange(fields [][]byte) (c tableChange) {
 	}
 	c.excluded = r.label(fields, colExcludedBecause)
 	if c == (tableChange{}) {
-		return c
+		return nil
 	}
 	for i, a := range amendments {
 		c.amended[i].by = r.label(fields, a.by)
@@ -57,7 +61,7 @@ func (r *reader) readChange(fields [][]byte) (c tableChange) {
 			return "a ledger takes no exclusion from a table; leave this empty, take the result in, then shelfspan amend ID --exclude --reason TEXT"
 		})
 	}
-	return c
+	return &c
 }
 
 // tableChanges gives what the tables say was changed, in the order of their rows.

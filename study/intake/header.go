@@ -123,6 +123,7 @@ type header struct {
 	at      [numColumns]int // -1 where the file has no such column
 	wide    []wideColumn    // attribute columns, in the order of the file; nil in the long form
 	texts   []int           // columns that hold words: of those named, neither value nor tare
+	changes bool            // some column says what was changed of results
 	unnamed []int           // columns without a name, which must be empty
 	width   int
 }
@@ -210,6 +211,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 		seen[what] = i + 1
 		if what < int(numColumns) {
 			h.at[what] = i
+			h.changes = h.changes || column(what) >= colAmendedFrom && column(what) <= colExcludedBy
 			if column(what) != colValue && column(what) != colTare {
 				h.texts = append(h.texts, i)
 			}

@@ -45,11 +45,16 @@ func (r *reader) pastOf() *past {
 
 // rowText gives a column of the row as it was amended last, else as it stands.
 func (r *reader) rowText(fields [][]byte, c column, part study.Part) (text []byte, corrected bool) {
-	if r.rows != nil {
-		for _, x := range slices.Backward(r.rows[r.line]) {
-			if x.Part == part {
-				return trim([]byte(x.Text)), true
-			}
+	if r.rows == nil {
+		return r.field(fields, c), false
+	}
+	return r.amendedText(fields, c, part)
+}
+
+func (r *reader) amendedText(fields [][]byte, c column, part study.Part) (text []byte, corrected bool) {
+	for _, x := range slices.Backward(r.rows[r.line]) {
+		if x.Part == part {
+			return trim([]byte(x.Text)), true
 		}
 	}
 	return r.field(fields, c), false

@@ -23,7 +23,7 @@ type row struct {
 	replicate, unit                     uint32
 	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
 	analyst, method, comment            uint32
-	change                              tableChange
+	change                              *tableChange
 	past                                *past // what the row had before it was amended; nil where it was not
 }
 
@@ -85,7 +85,10 @@ func (r *reader) readRow(fields [][]byte) bool {
 	}
 	r.takeApostrophes(fields)
 	before, pending := r.faults.total, len(r.pending)
-	w := row{tare: math.NaN(), past: r.pastOf()}
+	w := row{tare: math.NaN()}
+	if r.rows != nil {
+		w.past = r.pastOf()
+	}
 	keyed := r.readKey(&w, fields)
 	r.readStudy(fields)
 	if b, corrected := r.rowText(fields, colTare, study.PartTare); len(b) > 0 {
@@ -337,7 +340,7 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if r.corrections != nil {
 		b, was, exclude = r.corrected(attribute, column, b)
 	}
-	exclude = exclude || w.change.excluded != 0 && !r.ledger
+	exclude = exclude || w.change != nil && w.change.excluded != 0 && !r.ledger
 	v, censor, ok := math.NaN(), study.Exact, false
 	if len(b) == 0 {
 		r.fault(column, func() string { return "is amended to nothing; exclude a result that is to be out of the analysis" })
@@ -396,9 +399,9 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if a.Kind != study.Weighing && w.tare == w.tare && r.head.wide == nil {
 		r.noteRow(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
 	}
-	if !r.ledger && w.change != (tableChange{}) {
+	if !r.ledger && w.change != nil {
 		w.change.result = i
-		r.changes = append(r.changes, w.change)
+		r.changes = append(r.changes, *w.change)
 	}
 	if !r.ledger && !exclude { // else once it is known which are kept
 		r.noteResult(&x)

@@ -11,13 +11,14 @@ const (
 	EventPullWithdrawn EventKind = "pull-withdrawn" // subject: the pull, whose records so far were in error
 	EventIntake        EventKind = "intake"         // subject: the name of the file; file: its bytes
 	EventAmend         EventKind = "amend"          // subject: the result
+	EventAmendRows     EventKind = "amend-rows"     // subject: the result or the pull whose day, or the result whose tare
 	EventExclude       EventKind = "exclude"        // subject: the result
 	EventRestore       EventKind = "restore"        // subject: the result
 )
 
 // EventKinds lists every kind, in the order of the work.
 func EventKinds() []EventKind {
-	return []EventKind{EventRegister, EventPull, EventPullPart, EventPullWithdrawn, EventIntake, EventAmend, EventExclude, EventRestore}
+	return []EventKind{EventRegister, EventPull, EventPullPart, EventPullWithdrawn, EventIntake, EventAmend, EventAmendRows, EventExclude, EventRestore}
 }
 
 // Event is one thing that happened.

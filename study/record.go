@@ -22,17 +22,31 @@ type ProtocolVersion struct {
 	Reason  string `json:"reason"` // empty of the first
 }
 
-// Change is what was done to a result after it was taken in: it was given
-// another value, or taken out of the analysis, or put back into it.
+// Change is what was done to a result after it was taken in: its value, one of
+// its days or its tare was amended, or it was taken out of the analysis, or put
+// back into it.
 type Change struct {
 	ID            string // of the result, as amend takes it
 	Kind          ChangeKind
+	Part          Part   // what was amended; empty unless amended
 	Result        Result // the result as it now stands, in or out of the analysis
-	Before, After string // the values as they are written; After is empty unless amended
+	Before, After string // as they are written, of what was amended, else the value; Before is empty where there was no day or tare, After unless amended
 	Reason        string
 	By, At        string // who and when, RFC 3339; where a table says it and no ledger, both in By as it has them, or empty
 	Event         int64  // number of the event in the ledger; 0 where a table says it
 }
+
+// Part is what can be amended of a result: its value, or what it has from the row
+// of the table it came with.
+type Part string
+
+// The parts. A tare belongs to a unit, and so to all weighings of it.
+const (
+	PartValue  Part = "value"
+	PartPulled Part = "pulled"
+	PartTested Part = "tested"
+	PartTare   Part = "tare"
+)
 
 // ChangeKind is what a Change did.
 type ChangeKind string
@@ -52,10 +66,11 @@ type PullRecord struct {
 	Time      Duration
 	Day       Date // on which the samples were taken
 	Lines     []TakenLine
+	Other     bool   // other units than planned: more, or fewer and no more to come
 	Outside   int    // days by which the day missed the pull's window: negative too early, positive too late; 0 within
 	Complete  bool   // with it, all that the plan took at this pull was taken
 	Withdrawn bool   // a later record says that this one was in error
-	Reason    string // of a deviation; empty where there is none
+	Reason    string // of a deviation, or given without one
 	Note      string
 	By, At    string // who recorded it and when, RFC 3339
 	Event     int64  // number of the event in the ledger
@@ -80,8 +95,8 @@ type TakenTable struct {
 	Rows    int    `json:"rows"`
 	Results int    `json:"results"` // values that were new
 	Again   int    `json:"again"`   // values that were there already, the same
-	// Superseded counts those of Again with a value that was amended since; what it
-	// was amended to stands. Of a table whose bytes are known it is 0.
+	// Superseded counts those of Again with a value, day or tare that was amended
+	// since; what it was amended to stands. Of a table whose bytes are known it is 0.
 	Superseded int    `json:"superseded"`
 	By         string `json:"by"`
 	At         string `json:"at"`

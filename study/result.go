@@ -32,6 +32,7 @@ type Result struct {
 	Input                    uint16 // index into Dataset.Inputs
 	Orientation              uint8  // index into the pack's Orientations
 	Censor                   Censor
+	Numbered                 bool // the table gives it no unit and no replicate, but the others of its pull are in the same table; its number among them stands for one
 	InWindow                 bool // pulled within the window of Planned, or only the planned time is known
 	OffPlan                  bool // Planned is no pull of the study: a time it does not plan, or the days to a Pulled in no pull's window
 }

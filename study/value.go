@@ -5,6 +5,23 @@ import (
 	"strconv"
 )
 
+// PartText writes a part of a result as a results table has it; empty where the
+// result has no such day or tare.
+func PartText(s *Study, r *Result, p Part) string {
+	switch p {
+	case PartPulled:
+		return r.Pulled.String()
+	case PartTested:
+		return r.Tested.String()
+	case PartTare:
+		if math.IsNaN(r.Tare) {
+			return ""
+		}
+		return strconv.FormatFloat(r.Tare, 'f', -1, 64)
+	}
+	return ValueText(s, r)
+}
+
 // ValueText writes the value of a result as a results table has it: a number in
 // its shortest form, <5 or >5 where it is censored, the name of a grade, pass or
 // fail.

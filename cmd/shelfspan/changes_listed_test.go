@@ -44,6 +44,7 @@ func changedLedger(t *testing.T) []madeChange {
 	at := time.Date(2026, 9, 2, 9, 0, 0, 0, time.UTC)
 	now = func() time.Time { return at }
 	do("register study.toml --by Ines")
+	do("pull EV-1-25C60-3M --date 2026-06-03 --by Ines")
 	do("intake t0.csv m1.csv m3.csv m6.csv --by Ines")
 	changes := []madeChange{
 		{"m3.csv,2 --value 25700", "25784", "25700", "digits swapped", "Bo", ""},
@@ -56,13 +57,20 @@ func changedLedger(t *testing.T) []madeChange {
 		{"m6.csv,2 --exclude", "25449", "", "leaked from its seam", "Cleo", ""},
 		{"m1.csv,2 --value 25890", "25965", "25890", "typed twice", "Bo", ""},
 		{"m1.csv,2 --exclude", "25890", "", "the wrong jar", "Cleo", ""},
+		{"m3.csv,8 --pulled 2026-06-05", "2026-06-03", "2026-06-05", "labelled the fifth", "Bo", ""},
+		{"m3.csv,8 --tested 2026-06-09", "", "2026-06-09", "day left open", "Ines", ""},
+		{"t0.csv,4 --tare 9.25", "9.5", "9.25", "tube of another make", "Cleo", ""},
 	}
 	for i := range changes {
 		c := &changes[i]
 		place, how, _ := strings.Cut(c.line, " ")
 		at = at.Add(time.Minute)
 		c.at = at.Format("2006-01-02T15:04")
-		do("amend "+idOf(t, append(strings.Split(place, ","), "viscosity"))+" "+how, "--reason", c.reason, "--by", c.by)
+		attribute := "viscosity"
+		if strings.Contains(how, "--tare") {
+			attribute = "weight-loss"
+		}
+		do("amend "+idOf(t, append(strings.Split(place, ","), attribute))+" "+how, "--reason", c.reason, "--by", c.by)
 	}
 	return changes
 }

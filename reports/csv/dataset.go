@@ -33,6 +33,15 @@ type datasetRow struct {
 	AmendedFrom     string `csv:"amended_from"`
 	AmendedBecause  string `csv:"amended_because"`
 	AmendedBy       string `csv:"amended_by"`
+	PulledFrom      string `csv:"pulled_from"`
+	PulledBecause   string `csv:"pulled_because"`
+	PulledBy        string `csv:"pulled_by"`
+	TestedFrom      string `csv:"tested_from"`
+	TestedBecause   string `csv:"tested_because"`
+	TestedBy        string `csv:"tested_by"`
+	TareFrom        string `csv:"tare_from"`
+	TareBecause     string `csv:"tare_because"`
+	TareBy          string `csv:"tare_by"`
 	ExcludedBecause string `csv:"excluded_because"`
 	ExcludedBy      string `csv:"excluded_by"`
 }
@@ -59,11 +68,12 @@ func Dataset(w io.Writer, d *study.Dataset) error {
 		row.ResultID = c.ID
 		switch c.Kind {
 		case study.Amended:
-			if row.AmendedFrom == "" {
-				row.AmendedFrom = c.Before // what the table had
+			from, because, by := row.amendment(c.Part)
+			if *from == "" && *because == "" {
+				*from = c.Before // what the table had
 			}
-			row.AmendedBecause = joined(row.AmendedBecause, c.Reason)
-			row.AmendedBy = joined(row.AmendedBy, words.Author(c))
+			*because = joined(*because, c.Reason)
+			*by = joined(*by, words.Author(c))
 		case study.Excluded:
 			row.ExcludedBecause, row.ExcludedBy = oneLine(c.Reason), oneLine(words.Author(c))
 		case study.Restored:
@@ -108,6 +118,19 @@ func Dataset(w io.Writer, d *study.Dataset) error {
 		rows = append(rows, row)
 	}
 	return write(w, rows)
+}
+
+// amendment gives the columns of what was amended of a part.
+func (row *datasetRow) amendment(p study.Part) (from, because, by *string) {
+	switch p {
+	case study.PartPulled:
+		return &row.PulledFrom, &row.PulledBecause, &row.PulledBy
+	case study.PartTested:
+		return &row.TestedFrom, &row.TestedBecause, &row.TestedBy
+	case study.PartTare:
+		return &row.TareFrom, &row.TareBecause, &row.TareBy
+	}
+	return &row.AmendedFrom, &row.AmendedBecause, &row.AmendedBy
 }
 
 // standing tells whether the orientation of a result is to be written. At time

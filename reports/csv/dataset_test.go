@@ -153,7 +153,7 @@ func facts(d *study.Dataset) string {
 				texts += fmt.Sprintf(" %q", d.Text(*i))
 				*i = 0
 			}
-			r.Line, r.Input = 0, 0
+			r.Line, r.Input, r.Numbered = 0, 0, false // the written table has the numbers as labels
 			lines = append(lines, fmt.Sprintf("%d %+v%s", k, r, texts))
 		}
 	}
@@ -198,6 +198,18 @@ func TestDatasetIsReadBack(t *testing.T) {
 		for i := range d.Excluded {
 			d.Changes = append(d.Changes, study.Change{ID: "R1-" + fmt.Sprint(i), Kind: study.Excluded, Result: d.Excluded[i], Reason: "=spilt\nwine"})
 		}
+		amended := 0
+		for i := range d.Results {
+			c := study.Change{ID: "R2-" + fmt.Sprint(i), Kind: study.Amended, Part: study.PartValue, Result: d.Results[i], Before: "<7", Reason: "=typed\twrong", By: "Ines"}
+			if rapid.Bool().Draw(t, "another part") {
+				c.Part = rapid.SampledFrom([]study.Part{study.PartPulled, study.PartTested, study.PartTare}).Draw(t, "part")
+				c.Before = rapid.SampledFrom([]string{"", "2025-04-01", "21.4"}).Draw(t, "before")
+			}
+			if study.PartText(s, &c.Result, c.Part) != "" && rapid.Bool().Draw(t, "amended") {
+				d.Changes = append(d.Changes, c)
+				amended++
+			}
+		}
 		var first, second bytes.Buffer
 		if err := Dataset(&first, d); err != nil {
 			t.Fatal(err)
@@ -208,6 +220,20 @@ func TestDatasetIsReadBack(t *testing.T) {
 		}
 		if got, want := facts(back), facts(d); got != want {
 			t.Fatalf("got\n%s\nwant\n%s\nby\n%s\nfrom\n%s", got, want, first.String(), table)
+		}
+		told := 0
+		for _, c := range back.Changes {
+			if c.Kind != study.Amended {
+				continue
+			}
+			told++
+			i := slices.IndexFunc(d.Changes, func(x study.Change) bool { return x.Kind == study.Amended && x.ID == c.ID })
+			if x := &d.Changes[i]; c.Part != x.Part || c.Before != x.Before || c.By != x.By || c.Reason != "=typed wrong" || c.After != study.PartText(s, &x.Result, x.Part) {
+				t.Fatalf("%+v, was %+v", c, x)
+			}
+		}
+		if told != amended {
+			t.Fatalf("%d amendments told, %d made\n%s", told, amended, first.String())
 		}
 		if err := Dataset(&second, back); err != nil {
 			t.Fatal(err)
@@ -234,16 +260,22 @@ func TestDatasetTellsChanges(t *testing.T) {
 	of := func(i int, kind study.ChangeKind, before, reason string) study.Change {
 		return study.Change{ID: fmt.Sprintf("R1-%d-assay-X", i+2), Kind: kind, Result: d.Results[i], Before: before, Reason: reason, By: "Ines", At: "2026-03-02T09:00:00+01:00", Event: int64(i + 7)}
 	}
+	part := func(i int, p study.Part, before, reason string) study.Change {
+		c := of(i, study.Amended, before, reason)
+		c.Part = p
+		return c
+	}
 	d.Changes = []study.Change{of(0, study.Amended, "95.9", "digits swapped"), of(0, study.Amended, "95.5", "and again"),
-		of(1, study.Excluded, "98", "spilt"), of(1, study.Restored, "98", "it was not")}
+		of(1, study.Excluded, "98", "spilt"), of(1, study.Restored, "98", "it was not"),
+		part(1, study.PartPulled, "", "forgotten"), part(1, study.PartPulled, "2025-07-13", "misread"), part(1, study.PartTested, "2025-07-14", "typed"), part(1, study.PartTare, "9", "other tube")}
 	var b bytes.Buffer
 	if err := Dataset(&b, d); err != nil {
 		t.Fatal(err)
 	}
 	// 3 months and 6 months planned, no day of the pull.
-	want := "study,batch,condition,pack,orientation,time,pulled,elapsed_months,attribute,value,unit_of_measure,unit,replicate,tare,tested,analyst,method,comment,result_id,amended_from,amended_because,amended_by,excluded_because,excluded_by\n" +
-		"MB-26,B1,25C60,tube,upright,3M,,3,assay,99.5,%,,,,,,,,R1-2-assay-X,95.9,digits swapped; and again,\"event 7, 2026-03-02 09:00, by Ines; event 7, 2026-03-02 09:00, by Ines\",,\n" +
-		"MB-26,B1,25C60,tube,upright,6M,,6,assay,98,%,,,,,,,,R1-3-assay-X,,,,,\n"
+	want := "study,batch,condition,pack,orientation,time,pulled,elapsed_months,attribute,value,unit_of_measure,unit,replicate,tare,tested,analyst,method,comment,result_id,amended_from,amended_because,amended_by,pulled_from,pulled_because,pulled_by,tested_from,tested_because,tested_by,tare_from,tare_because,tare_by,excluded_because,excluded_by\n" +
+		"MB-26,B1,25C60,tube,upright,3M,,3,assay,99.5,%,,,,,,,,R1-2-assay-X,95.9,digits swapped; and again,\"event 7, 2026-03-02 09:00, by Ines; event 7, 2026-03-02 09:00, by Ines\",,,,,,,,,,,\n" +
+		"MB-26,B1,25C60,tube,upright,6M,,6,assay,98,%,,,,,,,,R1-3-assay-X,,,,,forgotten; misread,\"event 8, 2026-03-02 09:00, by Ines; event 8, 2026-03-02 09:00, by Ines\",2025-07-14,typed,\"event 8, 2026-03-02 09:00, by Ines\",9,other tube,\"event 8, 2026-03-02 09:00, by Ines\",,\n"
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
 	}

@@ -152,7 +152,7 @@ func (in Input) Changed() Grid {
 	}
 	for i := range d.Changes {
 		c := &d.Changes[i]
-		g.add(c.ID, words.Result(d, &c.Result), string(c.Kind), c.Before, dash(c.After), c.Reason, words.Changed(d, c))
+		g.add(c.ID, words.Result(d, &c.Result), words.ChangeKind(c), dash(c.Before), dash(c.After), c.Reason, words.Changed(d, c))
 	}
 	return g
 }

@@ -126,6 +126,7 @@ func NewTakenIn(a Answer, studyID string, tables []study.TakenTable) TakenIn {
 type change struct {
 	Result string  `json:"result"`
 	Change string  `json:"change"` // amended, excluded, restored
+	Part   *string `json:"part"`   // what was amended: value, pulled, tested, tare; null unless amended
 	Before string  `json:"before"`
 	After  *string `json:"after"`
 	Reason string  `json:"reason"`
@@ -135,19 +136,21 @@ type change struct {
 }
 
 func newChange(c *study.Change) change {
-	return change{c.ID, string(c.Kind), c.Before, orNull(c.After), c.Reason, c.By, c.At, c.Event}
+	return change{c.ID, string(c.Kind), orNull(string(c.Part)), c.Before, orNull(c.After), c.Reason, c.By, c.At, c.Event}
 }
 
 // Amended is the answer of amend.
 type Amended struct {
 	Answer
 	Study string `json:"study"`
-	change
 }
 
-// NewAmended fills the answer of amend.
-func NewAmended(a Answer, studyID string, c *study.Change) Amended {
-	return Amended{a, studyID, newChange(c)}
+// NewAmended fills the answer of amend: its changes are those of the one event.
+func NewAmended(a Answer, studyID string, changes []study.Change) Amended {
+	for i := range changes {
+		a.Changes = append(a.Changes, newChange(&changes[i]))
+	}
+	return Amended{a, studyID}
 }
 
 // Event is one event of a ledger.

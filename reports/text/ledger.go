@@ -105,10 +105,8 @@ func (p *Printer) Pulled(s *study.Study, r *study.PullRecord, units, returned in
 		back += l.Returned
 	}
 	p.Paragraph(fmt.Sprintf("%s is recorded for %s by %s (event %d): %s.", r.Pull, r.Day, r.By, r.Event, words.Amount(opened, back)))
-	if r.Outside != 0 {
-		p.Paragraph("A deviation: " + words.Outside(r.Outside) + ". Reason: " + r.Reason)
-	} else if r.Reason != "" {
-		p.Paragraph("A deviation from the plan. Reason: " + r.Reason)
+	if t := words.PullReason(r); t != "" {
+		p.Paragraph(t)
 	}
 	switch {
 	case !r.Complete:
@@ -132,15 +130,23 @@ func (p *Printer) TakenIn(s *study.Study, tables []study.TakenTable) {
 			line += fmt.Sprintf("; %s there already, the same", words.Count(t.Again, "value"))
 		}
 		if t.Superseded > 0 {
-			line += fmt.Sprintf(", of which %d as before an amendment; the amended values stand", t.Superseded)
+			line += fmt.Sprintf(", of which %d as before an amendment; what was amended stands", t.Superseded)
 		}
 		p.Paragraph(line + ".")
 	}
 }
 
-// Amended writes a change of a result.
-func (p *Printer) Amended(d *study.Dataset, c *study.Change) {
-	p.Paragraph(words.Change(d, c))
+// Amended writes what one event changed of results.
+func (p *Printer) Amended(d *study.Dataset, changes []study.Change) {
+	c := &changes[0]
+	if told := words.Together(d, changes); len(told) == 1 {
+		p.Paragraph(told[0])
+	} else {
+		p.Paragraph(words.Count(len(changes), "result") + " changed:")
+		for _, t := range told {
+			p.Hanging("- ", t)
+		}
+	}
 	p.Paragraph(fmt.Sprintf("Reason: %s (event %d, by %s). What stood before stays readable, and every report lists the change.", c.Reason, c.Event, c.By))
 }
 
@@ -203,7 +209,7 @@ func (p *Printer) Status(on study.Date, studies []*schedule.Standing) {
 			}
 		}
 		for i := range x.Progress.Records {
-			if r := &x.Progress.Records[i]; !r.Withdrawn && r.Reason != "" {
+			if r := &x.Progress.Records[i]; !r.Withdrawn && words.Departure(r) != "" {
 				deviations++
 			}
 		}
@@ -342,9 +348,15 @@ func (p *Printer) changes(d *study.Dataset) {
 		return
 	}
 	p.Heading("Changed results")
-	for i := range d.Changes {
-		c := &d.Changes[i]
-		p.Hanging("- ", fmt.Sprintf("%s Reason: %s (%s)", words.Change(d, c), c.Reason, words.Changed(d, c)))
+	for rest := d.Changes; len(rest) > 0; {
+		c, n := &rest[0], 1
+		for n < len(rest) && c.Event > 0 && rest[n].Event == c.Event {
+			n++
+		}
+		for _, t := range words.Together(d, rest[:n]) {
+			p.Hanging("- ", fmt.Sprintf("%s Reason: %s (%s)", t, c.Reason, words.Changed(d, c)))
+		}
+		rest = rest[n:]
 	}
 }
 

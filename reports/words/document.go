@@ -18,7 +18,7 @@ const (
 	PredictionsNote = "The profile bound governs; the delta method's stands beside it for comparison. Not one line: one activation energy does not fit all temperatures, and the prediction is not to be relied on. The Q10 shortcut (ASTM F1980) is shown as the convention and is never the answer."
 
 	// ChangesNote stands below the results that were changed.
-	ChangesNote = "Excluded results stand in no table, chart or fit of this document but this one. Amended ones stand with the value they are given here last."
+	ChangesNote = "Excluded results stand in no table, chart or fit of this document but this one. Amended ones stand with what they are given here last."
 
 	// NoChart stands where there is nothing to draw.
 	NoChart = "No chart: every unit was graded alike at every pull, as the results show."
@@ -175,17 +175,33 @@ func Departs(r *study.PullRecord) bool {
 	return r.Reason != "" || r.Note != "" || r.Outside != 0 || r.Withdrawn
 }
 
-// Departure says how a pull departed from the plan; "" where it has only a note.
+// Departure says how a pull departed from the plan; "" where it has only a reason
+// or a note.
 func Departure(r *study.PullRecord) string {
 	switch {
 	case r.Withdrawn:
 		return "record taken back"
+	case r.Outside != 0 && r.Other:
+		return Outside(r.Outside) + ", and other units than planned"
 	case r.Outside != 0:
 		return Outside(r.Outside)
-	case r.Reason == "":
+	case r.Other:
+		return "other units than planned"
+	}
+	return ""
+}
+
+// PullReason says how a pull departed from the plan, and why; of one that did not,
+// the reason that was given all the same, "" for none.
+func PullReason(r *study.PullRecord) string {
+	t := ""
+	if d := Departure(r); d != "" {
+		t = "A deviation: " + d + ". "
+	}
+	if t == "" && r.Reason == "" {
 		return ""
 	}
-	return "other units than planned"
+	return t + "Reason: " + r.Reason
 }
 
 // joined puts sentences one after the other.

@@ -3,6 +3,7 @@ package words
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"shelfspan/study"
@@ -140,11 +141,78 @@ func Change(d *study.Dataset, c *study.Change) string {
 	what := c.ID + ", " + Result(d, &c.Result)
 	switch c.Kind {
 	case study.Amended:
-		return fmt.Sprintf("%s: %s, was %s.", what, c.After, c.Before)
+		return what + ": " + amended(c) + "."
 	case study.Excluded:
 		return fmt.Sprintf("%s: %s, excluded from the analysis.", what, c.Before)
 	}
 	return fmt.Sprintf("%s: %s, put back into the analysis.", what, c.Before)
+}
+
+// Together says what was changed of results by one event, in as many sentences as
+// there are results; where more than three have changed alike, in one that names
+// them all by their ids.
+func Together(d *study.Dataset, changes []study.Change) []string {
+	var out []string
+	for len(changes) > 0 {
+		c := &changes[0]
+		n := 1
+		for n < len(changes) && changes[n].Event == c.Event && c.Event > 0 && changes[n].Part == c.Part && changes[n].Before == c.Before && changes[n].After == c.After {
+			n++
+		}
+		if n <= 3 {
+			n = 1
+			out = append(out, Change(d, c))
+		} else {
+			ids := make([]string, n)
+			for i := range ids {
+				ids[i] = changes[i].ID
+			}
+			out = append(out, fmt.Sprintf("%s (%s): %s.", Count(n, "result"), strings.Join(ids, ", "), amended(c)))
+		}
+		changes = changes[n:]
+	}
+	return out
+}
+
+// PartName names what was amended of a result; empty for its value.
+func PartName(p study.Part) string {
+	switch p {
+	case study.PartPulled:
+		return "day pulled"
+	case study.PartTested:
+		return "day tested"
+	case study.PartTare:
+		return "tare, g"
+	}
+	return ""
+}
+
+// amended says what a part of a result is now, and what it was: "29924, was 29942".
+func amended(c *study.Change) string { return amendedTo(c.Part, c.After, c.Before) }
+
+func amendedTo(p study.Part, after string, before ...string) string {
+	t := after
+	switch p {
+	case study.PartPulled, study.PartTested:
+		t = string(p) + " on " + after
+	case study.PartTare:
+		t = "tare " + after + " g"
+	}
+	for i, b := range before {
+		if b == "" {
+			b = "not stated"
+		}
+		t += [...]string{", was ", " or "}[min(i, 1)] + b
+	}
+	return t
+}
+
+// ChangeKind says in a word or two what was done to a result.
+func ChangeKind(c *study.Change) string {
+	if name := PartName(c.Part); name != "" {
+		return string(c.Kind) + ": " + name
+	}
+	return string(c.Kind)
 }
 
 // Changed says by whom, when and where a result was changed: by an event of the
@@ -191,7 +259,10 @@ func ChangesOf(changes []study.Change) string {
 		t := c.Before + " excluded"
 		switch c.Kind {
 		case study.Amended:
-			t = "amended to " + c.After + ", was " + c.Before
+			t = "amended to " + amended(c)
+			if PartName(c.Part) != "" {
+				t = "amended: " + amended(c)
+			}
 		case study.Restored:
 			t = c.Before + " put back"
 		}
@@ -262,6 +333,8 @@ func Event(e *study.Event) string {
 		Rows, Results int
 		Again         int
 		Before, After string
+		Part          study.Part
+		Touched       []struct{ Before string }
 		Outside       int
 		Lines         []study.TakenLine
 		Note          string
@@ -304,6 +377,17 @@ func Event(e *study.Event) string {
 		}
 	case study.EventAmend:
 		t = e.Subject + ": " + d.After + ", was " + d.Before
+	case study.EventAmendRows:
+		var before []string
+		for _, r := range d.Touched {
+			if !slices.Contains(before, r.Before) {
+				before = append(before, r.Before)
+			}
+		}
+		t = e.Subject + ": " + amendedTo(d.Part, d.After, before...)
+		if n := len(d.Touched); n > 1 {
+			t += ", of " + Count(n, "result")
+		}
 	case study.EventExclude:
 		t = e.Subject + ": " + d.Before + " excluded"
 	case study.EventRestore:

@@ -93,6 +93,7 @@ func (r *reader) join(i uint32) {
 func (r *reader) giveNumber(x *study.Result, n int) {
 	var label [12]byte
 	t := r.texts.intern(strconv.AppendInt(label[:0], int64(n), 10))
+	x.Numbered = true
 	if a := &r.study.Attributes[x.Attribute]; a.Units > 1 && a.Replicates <= 1 {
 		x.Unit = t
 	} else {

@@ -33,11 +33,20 @@ const (
 	colComment
 
 	// What a table has that report wrote beside a summary.
-	colStudy           // the study's id, which is checked
-	colResultID        // the id of the result in a ledger
-	colAmendedFrom     // the value before it was amended
-	colAmendedBecause  // why
-	colAmendedBy       // by whom and when
+	colStudy          // the study's id, which is checked
+	colResultID       // the id of the result in a ledger
+	colAmendedFrom    // the value before it was amended
+	colAmendedBecause // why
+	colAmendedBy      // by whom and when
+	colPulledFrom     // the day pulled, the day tested and the tare before they were amended, why, and by whom and when
+	colPulledBecause
+	colPulledBy
+	colTestedFrom
+	colTestedBecause
+	colTestedBy
+	colTareFrom
+	colTareBecause
+	colTareBy
 	colExcludedBecause // why the result is out of the analysis; empty where it is in it
 	colExcludedBy      // by whom and when
 	colElapsed         // the elapsed time in months, passed over: the day pulled decides
@@ -47,7 +56,9 @@ const (
 // columnNames are the header names, by column.
 var columnNames = [numColumns]string{"batch", "condition", "pack", "orientation", "time", "pulled",
 	"attribute", "value", "tested", "replicate", "unit", "tare", "unit_of_measure", "analyst", "method", "comment",
-	"study", "result_id", "amended_from", "amended_because", "amended_by", "excluded_because", "excluded_by", "elapsed_months"}
+	"study", "result_id", "amended_from", "amended_because", "amended_by",
+	"pulled_from", "pulled_because", "pulled_by", "tested_from", "tested_because", "tested_by", "tare_from", "tare_because", "tare_by",
+	"excluded_because", "excluded_by", "elapsed_months"}
 
 // called are the columns by other names that labs give them.
 var called = map[string]column{
@@ -112,6 +123,7 @@ type header struct {
 	at      [numColumns]int // -1 where the file has no such column
 	wide    []wideColumn    // attribute columns, in the order of the file; nil in the long form
 	texts   []int           // columns that hold words: of those named, neither value nor tare
+	changes bool            // some column says what was changed of results
 	unnamed []int           // columns without a name, which must be empty
 	width   int
 }
@@ -199,6 +211,7 @@ func (r *reader) readHeader(fields [][]byte, fault func(column, text string)) he
 		seen[what] = i + 1
 		if what < int(numColumns) {
 			h.at[what] = i
+			h.changes = h.changes || column(what) >= colAmendedFrom && column(what) <= colExcludedBy
 			if column(what) != colValue && column(what) != colTare {
 				h.texts = append(h.texts, i)
 			}

@@ -50,6 +50,8 @@ type Source struct {
 	// Corrections are what was changed since the table was taken in, in the order
 	// it was; see ReadAll, without which they do nothing.
 	Corrections map[Cell][]Correction
+	// Rows are the changes of what a row gives to all of its results, by its line.
+	Rows map[int][]RowCorrection
 }
 
 // Read takes in the results of all sources, in their order. The error is a
@@ -123,10 +125,13 @@ type reader struct {
 	metBy       []map[Cell]bool       // by input
 	correcting  bool                  // the text at hand is not the table's
 	history     map[uint32][]amount   // the values that amended results had
-	excluded    map[uint32]bool       // results out of the analysis
-	changes     []tableChange         // what tables say of changes of their results
-	recorded    marks                 // results whose day pulled is the ledger's
-	daySaid     map[uint32]uint32     // results whose day pulled the row of another says: which
+	rows        map[int][]RowCorrection
+	rowsMet     []map[int]bool    // by input: the lines of those that were found
+	past        map[uint32]past   // the days and tares that results of amended rows had
+	excluded    map[uint32]bool   // results out of the analysis
+	changes     []tableChange     // what tables say of changes of their results
+	recorded    marks             // results whose day pulled is the ledger's
+	daySaid     map[uint32]uint32 // results whose day pulled the row of another says: which
 	others      []otherGroup
 	otherAt     map[[2]uint32]int // by group and input
 	pending     []pendingNote
@@ -204,6 +209,11 @@ func (r *reader) readSource(src Source) {
 	}
 	r.met = make(map[Cell]bool, len(r.corrections))
 	r.metBy = append(r.metBy, r.met)
+	r.rows = nil
+	if r.ledger {
+		r.rows = src.Rows
+	}
+	r.rowsMet = append(r.rowsMet, make(map[int]bool, len(r.rows)))
 	in := &r.inputs[r.input]
 	faultsBefore, listedBefore := r.faults.total, len(r.faults.list)
 	r.before, r.size = len(r.results), sizeOf(src.Reader)
@@ -252,6 +262,7 @@ func (r *reader) forget(n int) {
 	if !r.ledger {
 		return
 	}
+	maps.DeleteFunc(r.past, func(i uint32, _ past) bool { return gone(i) })
 	maps.DeleteFunc(r.history, func(i uint32, _ []amount) bool { return gone(i) })
 	r.recorded = r.recorded[:min(n, len(r.recorded))]
 	r.others = slices.DeleteFunc(r.others, func(o otherGroup) bool { return gone(o.results[0]) })

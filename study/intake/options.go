@@ -21,12 +21,22 @@ type Correction struct {
 	Restore bool   // it is put back
 }
 
+// RowCorrection changes a day or the tare of a row after its table was taken in:
+// the table is read as if the row had Text there, which may be a column it has not.
+type RowCorrection struct {
+	Part study.Part
+	Text string
+	// Had is what results of the row had before, from the row or from elsewhere. A
+	// later table that repeats them may still have it.
+	Had []string
+}
+
 // Options are the rules of a ledger, which reads all tables of a study together
 // each time, with what was changed since.
 type Options struct {
 	// Repeats says that a result which another table has already, with the same
 	// value, is kept once, the first, instead of being refused: a lab hands in a
-	// table that grows. The same value is one it has or ever had. What the first
+	// table that grows. The same value, day or tare is one it has or ever had. What the first
 	// leaves open (the day of the pull or of the test, analyst, method, comment,
 	// tare) is taken from the others. What identifies a result then leaves out the
 	// day pulled: two different days for the same pull, unit and replicate are a
@@ -48,7 +58,7 @@ type Count struct {
 	Rows       int
 	Results    int // values kept, those out of the analysis among them
 	Repeats    int // values that are there already: in an earlier table, or at time zero under another condition
-	Superseded int // of Repeats: those with a value that was amended since, which stays amended
+	Superseded int // of Repeats: those with a value, day or tare that was amended since, which stays amended
 }
 
 // ReadAll takes in the results of all sources by a ledger's rules. Results out of
@@ -59,6 +69,7 @@ func ReadAll(s *study.Study, o Options, sources ...Source) (*study.Dataset, []Co
 	r.options = o
 	r.ledger = true
 	r.history = make(map[uint32][]amount)
+	r.past = make(map[uint32]past)
 	r.daySaid = make(map[uint32]uint32)
 	d, err := r.read(sources)
 	if err != nil {
@@ -120,7 +131,7 @@ func (r *reader) complete(i, j uint32) {
 	differs := ""
 	if first.Tested == study.NoDate {
 		first.Tested = x.Tested
-	} else if x.Tested != study.NoDate && x.Tested != first.Tested {
+	} else if x.Tested != study.NoDate && x.Tested != first.Tested && !slices.Contains(r.past[j].tested, x.Tested) {
 		differs = columnNames[colTested]
 	}
 	for _, t := range [...]struct {
@@ -159,7 +170,7 @@ func (r *reader) dayRow(i uint32) *study.Result {
 // and reports whether it did.
 func (r *reader) refuseDays(i, j uint32) bool {
 	x, first := r.dayRow(i), r.dayRow(j)
-	if !r.dated(i) || !r.dated(j) || x.Pulled == first.Pulled {
+	if !r.dated(i) || !r.dated(j) || x.Pulled == first.Pulled || r.pulledBefore(i, j) {
 		return false
 	}
 	r.faultAt(int(x.Input), int(x.Line), "pulled", func() string {
@@ -362,6 +373,11 @@ func (r *reader) checkCorrections(sources []Source) {
 		if r.inputs[i].Rows == 0 {
 			continue // it could not be read, and that is told
 		}
+		for _, line := range slices.Sorted(maps.Keys(sources[i].Rows)) {
+			if !r.rowsMet[i][line] {
+				r.faultAt(i, line, string(sources[i].Rows[line][0].Part), func() string { return "there is no row here to change" })
+			}
+		}
 		for _, k := range slices.SortedFunc(maps.Keys(sources[i].Corrections), func(a, b Cell) int {
 			return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Attribute, b.Attribute))
 		}) {
@@ -407,7 +423,7 @@ func (r *reader) count() {
 			continue
 		}
 		c.Repeats++
-		if amountOf(x) != amountOf(&r.results[r.kept(i)]) {
+		if k := r.kept(i); amountOf(x) != amountOf(&r.results[k]) || r.outdated(i, k) {
 			c.Superseded++
 		}
 	}

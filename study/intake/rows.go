@@ -23,7 +23,8 @@ type row struct {
 	replicate, unit                     uint32
 	unitID                              uint32 // the id of the unit in its canonical form; 0 where the label is none
 	analyst, method, comment            uint32
-	change                              tableChange
+	change                              *tableChange
+	past                                *past // what the row had before it was amended; nil where it was not
 }
 
 // trim takes blanks off both ends.
@@ -85,10 +86,15 @@ func (r *reader) readRow(fields [][]byte) bool {
 	r.takeApostrophes(fields)
 	before, pending := r.faults.total, len(r.pending)
 	w := row{tare: math.NaN()}
+	if r.rows != nil {
+		w.past = r.pastOf()
+	}
 	keyed := r.readKey(&w, fields)
 	r.readStudy(fields)
-	if b := r.field(fields, colTare); len(b) > 0 {
+	if b, corrected := r.rowText(fields, colTare, study.PartTare); len(b) > 0 {
+		r.correcting = corrected
 		v, ok := r.number(b, true)
+		r.correcting = false
 		switch {
 		case !ok:
 			r.fault("tare", func() string { return explainNumber(b, r.comma) })
@@ -202,7 +208,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 	}
 	w.pulled, w.tested = study.NoDate, study.NoDate
 	var err error
-	if b = r.field(fields, colPulled); len(b) > 0 {
+	if b, _ = r.rowText(fields, colPulled, study.PartPulled); len(b) > 0 {
 		if w.pulled, err = r.pulled.parse(b); err != nil {
 			ok = false
 			r.noDay("pulled", b, err)
@@ -220,7 +226,7 @@ func (r *reader) readKey(w *row, fields [][]byte) bool {
 			return "is empty; give it for every row"
 		})
 	}
-	if b = r.field(fields, colTested); len(b) > 0 {
+	if b, _ = r.rowText(fields, colTested, study.PartTested); len(b) > 0 {
 		if w.tested, err = r.tested.parse(b); err != nil {
 			r.noDay("tested", b, err)
 		} else if w.pulled != study.NoDate && w.tested < w.pulled {
@@ -334,7 +340,7 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if r.corrections != nil {
 		b, was, exclude = r.corrected(attribute, column, b)
 	}
-	exclude = exclude || w.change.excluded != 0 && !r.ledger
+	exclude = exclude || w.change != nil && w.change.excluded != 0 && !r.ledger
 	v, censor, ok := math.NaN(), study.Exact, false
 	if len(b) == 0 {
 		r.fault(column, func() string { return "is amended to nothing; exclude a result that is to be out of the analysis" })
@@ -371,6 +377,9 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if was != nil {
 		r.history[i] = was
 	}
+	if w.past != nil {
+		r.past[i] = *w.past
+	}
 	if exclude {
 		r.excluded[i] = true
 	}
@@ -390,9 +399,9 @@ func (r *reader) result(w *row, fields [][]byte, attribute int, column string, b
 	if a.Kind != study.Weighing && w.tare == w.tare && r.head.wide == nil {
 		r.noteRow(note{code: "tare-unused", attribute: attribute, input: r.input, line: r.line})
 	}
-	if !r.ledger && w.change != (tableChange{}) {
+	if !r.ledger && w.change != nil {
 		w.change.result = i
-		r.changes = append(r.changes, w.change)
+		r.changes = append(r.changes, *w.change)
 	}
 	if !r.ledger && !exclude { // else once it is known which are kept
 		r.noteResult(&x)

@@ -208,10 +208,11 @@ func (r *reader) settleWeighings() {
 		r.closeUnit(&units.list[n].value, &units)
 	}
 	for n, i := range r.weighings {
+		x, u := &r.results[i], &units.list[of[n]].value
+		r.checkTare(i, u)
 		if r.gone(i) {
 			continue
 		}
-		x, u := &r.results[i], &units.list[of[n]].value
 		r.fillTare(x, u)
 		if !r.excluded[i] {
 			r.compareMass(x, u)
@@ -286,16 +287,8 @@ func (r *reader) compareMass(x *study.Result, u *weighed) {
 // weigh adds one weighing to what is known of its unit.
 func (r *reader) weigh(i uint32, u *weighed) {
 	x := &r.results[i]
-	if !math.IsNaN(x.Tare) {
-		switch {
-		case u.tareRow == 0:
-			u.tare, u.tareRow = x.Tare, i+1
-		case u.tare != x.Tare:
-			r.faultAt(int(x.Input), int(x.Line), "tare", func() string {
-				return "a tare of " + grams(x.Tare) + " for unit " + r.texts.shown(x.Unit) + ", and " + grams(u.tare) + " on " +
-					r.lineOf(&r.results[u.tareRow-1], x.Input) + "; a unit has one tare"
-			})
-		}
+	if !math.IsNaN(x.Tare) && u.tareRow == 0 {
+		u.tare, u.tareRow = x.Tare, i+1
 	}
 	if !x.Planned.IsZero() || r.gone(i) {
 		return
@@ -316,6 +309,19 @@ func (r *reader) weigh(i uint32, u *weighed) {
 	if !r.excluded[i] && (u.heaviest == 0 || x.Value > r.results[u.heaviest-1].Value) {
 		u.heaviest = i + 1
 	}
+}
+
+// checkTare refuses a second tare of a unit, but where a table repeats a weighing
+// with the tare that it had before an amendment.
+func (r *reader) checkTare(i uint32, u *weighed) {
+	x := &r.results[i]
+	if math.IsNaN(x.Tare) || x.Tare == u.tare || r.gone(i) && slices.Contains(r.past[r.kept(i)].tare, x.Tare) {
+		return
+	}
+	r.faultAt(int(x.Input), int(x.Line), "tare", func() string {
+		return "a tare of " + grams(x.Tare) + " for unit " + r.texts.shown(x.Unit) + ", and " + grams(u.tare) + " on " +
+			r.lineOf(&r.results[u.tareRow-1], x.Input) + "; a unit has one tare"
+	})
 }
 
 // weighZeroAgain compares a second mass at time zero of one unit and replicate

@@ -59,7 +59,7 @@ func TestAmendChain(t *testing.T) {
 			e := d.stands().Head
 			d.same("the event", []any{e.Seq, e.Kind, e.Study, e.Subject, e.Reason, e.File, e.Detail},
 				[]any{3 + i, s.kind, "SB", id, s.q.Reason, "", `{"table":2,"line":2,"attribute":"assay",` + s.detail})
-			if c := out.Change; c.ID != id || c.Event != e.Seq || c.By != "A. Technician" || c.At != e.At || c.Result.Line != 2 ||
+			if c := out.Changes[0]; c.ID != id || c.Event != e.Seq || c.By != "A. Technician" || c.At != e.At || c.Result.Line != 2 ||
 				out.Dataset.Ledger.Event != e.Seq || out.Dataset.Ledger.Hash != e.Hash {
 				t.Errorf("%+v, %+v", c, out.Dataset.Ledger)
 			}

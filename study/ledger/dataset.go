@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -43,8 +44,8 @@ func (x *Record) Dataset() (*study.Dataset, error) {
 			Reason: c.event.Reason, By: c.event.By, At: c.event.At, Event: c.event.Seq,
 		}
 		switch c.event.Kind {
-		case study.EventAmend:
-			changed.Kind = study.Amended
+		case study.EventAmend, study.EventAmendRows:
+			changed.Kind, changed.Part = study.Amended, cmp.Or(c.part, study.PartValue)
 		case study.EventExclude:
 			changed.Kind = study.Excluded
 		default:
@@ -114,6 +115,7 @@ func find(d *study.Dataset, k cell) *study.Result {
 // read reads the tables of the record under a study, with more behind them.
 func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []intake.Count, error) {
 	corrections := make([]map[intake.Cell][]intake.Correction, len(x.Tables))
+	rows := make([]map[int][]intake.RowCorrection, len(x.Tables))
 	var orphans finding.Faults
 	for i := range x.changes {
 		c := &x.changes[i]
@@ -123,6 +125,10 @@ func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []
 				File: "event " + fmt.Sprint(c.event.Seq),
 				Text: fmt.Sprintf("changed a result of attribute %q, which the study does not have; keep the attribute", c.Attribute),
 			})
+			continue
+		}
+		if c.part != "" {
+			correctRow(&rows[k.table], c)
 			continue
 		}
 		if corrections[k.table] == nil {
@@ -135,7 +141,7 @@ func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []
 		t := &x.Tables[i]
 		sources = append(sources, intake.Source{
 			Name:   fmt.Sprintf("%s (event %d)", t.Name, t.Event.Seq),
-			Reader: bytes.NewReader(t.data), Corrections: corrections[i],
+			Reader: bytes.NewReader(t.data), Corrections: corrections[i], Rows: rows[i],
 		})
 	}
 	days := x.days(s)
@@ -162,6 +168,23 @@ func (x *Record) read(s *study.Study, more ...intake.Source) (*study.Dataset, []
 		return nil, nil, &orphans
 	}
 	return d, counts, err
+}
+
+// correctRow adds a change of a row to those of its table. Those of one event say
+// of one row what each of its results had.
+func correctRow(rows *map[int][]intake.RowCorrection, c *change) {
+	if c.follows {
+		return
+	}
+	if *rows == nil {
+		*rows = make(map[int][]intake.RowCorrection)
+	}
+	list := (*rows)[c.Line]
+	if n := len(list); n > 0 && list[n-1].Part == c.part && list[n-1].Text == c.After {
+		list[n-1].Had = append(list[n-1].Had, c.Before)
+		return
+	}
+	(*rows)[c.Line] = append(list, intake.RowCorrection{Part: c.part, Text: c.After, Had: []string{c.Before}})
 }
 
 func correction(kind Kind, after string) intake.Correction {

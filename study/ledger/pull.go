@@ -153,7 +153,7 @@ func (w *writing) pull(q PullRequest) (*PullOutcome, error) {
 	if departs != "" && strings.TrimSpace(q.Reason) == "" {
 		return nil, refuse("say why with --reason TEXT; it is kept and reported as a deviation", "%s", departs)
 	}
-	r := study.PullRecord{Pull: p.ID, Time: p.Time, Day: q.Day, Lines: lines, Outside: outside, Reason: q.Reason, Note: q.Note}
+	r := study.PullRecord{Pull: p.ID, Time: p.Time, Day: q.Day, Lines: lines, Other: departs != "", Outside: outside, Reason: q.Reason, Note: q.Note}
 	if p.Condition >= 0 {
 		r.Condition = x.Study.Conditions[p.Condition].ID
 	}
@@ -166,7 +166,7 @@ func (w *writing) pull(q PullRequest) (*PullOutcome, error) {
 		kind = study.EventPull
 	}
 	e, err := w.append(Event{Kind: kind, Study: x.Study.ID, Subject: p.ID, Reason: r.Reason}, pullDetail{
-		Day: r.Day.String(), Condition: r.Condition, Time: r.Time.String(), Outside: r.Outside, Note: r.Note, Lines: r.Lines,
+		Day: r.Day.String(), Condition: r.Condition, Time: r.Time.String(), Other: r.Other, Outside: r.Outside, Note: r.Note, Lines: r.Lines,
 	})
 	if err != nil {
 		return nil, err

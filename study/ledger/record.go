@@ -66,6 +66,7 @@ type (
 		Condition string            `json:"condition,omitempty"` // empty at time zero
 		Time      string            `json:"time"`
 		Outside   int               `json:"outside,omitempty"`
+		Other     bool              `json:"other_units,omitempty"`
 		Note      string            `json:"note,omitempty"`
 		Lines     []study.TakenLine `json:"lines,omitempty"`
 	}
@@ -84,12 +85,38 @@ type (
 		Before    string `json:"before"`
 		After     string `json:"after,omitempty"`
 	}
+	rowsDetail struct {
+		Part    study.Part      `json:"part"`
+		After   string          `json:"after"`
+		Touched []touchedDetail `json:"touched"` // results, by table, line and attribute
+	}
+	touchedDetail struct {
+		Table     int64  `json:"table"`
+		Line      int    `json:"line"`
+		Attribute string `json:"attribute"`
+		Before    string `json:"before,omitempty"` // empty where it had none
+		// Follows says that not the row of this result was amended, but one that it
+		// has its day or tare from.
+		Follows bool `json:"follows,omitempty"`
+	}
 )
 
 // change is a change of a result, and the event it was made by.
 type change struct {
 	event Event
 	changeDetail
+	part    study.Part // empty: the value, or whether it is in the analysis
+	follows bool       // see touchedDetail
+}
+
+// changes gives the changes of the results that an event touches.
+func (d *rowsDetail) changes(e Event) []change {
+	out := make([]change, len(d.Touched))
+	for i, t := range d.Touched {
+		out[i] = change{event: e, part: d.Part, follows: t.Follows,
+			changeDetail: changeDetail{Table: t.Table, Line: t.Line, Attribute: t.Attribute, Before: t.Before, After: d.After}}
+	}
+	return out
 }
 
 // AsOf names a state of a ledger: its last event, or a day, which stands for the
@@ -330,6 +357,12 @@ func (x *Record) add(e Event) error {
 			return bad(err)
 		}
 		x.changes = append(x.changes, c)
+	case study.EventAmendRows:
+		var d rowsDetail
+		if err := json.Unmarshal([]byte(e.Detail), &d); err != nil {
+			return bad(err)
+		}
+		x.changes = append(x.changes, d.changes(e)...)
 	default:
 		return bad(nil) // a newer program's; leaving it out might leave out a result's correction
 	}
@@ -347,7 +380,7 @@ func pullRecord(e Event, d pullDetail) (study.PullRecord, error) {
 		return study.PullRecord{}, err
 	}
 	return study.PullRecord{
-		Pull: e.Subject, Condition: d.Condition, Time: at, Day: day, Lines: d.Lines, Outside: d.Outside,
+		Pull: e.Subject, Condition: d.Condition, Time: at, Day: day, Lines: d.Lines, Other: d.Other, Outside: d.Outside,
 		Complete: e.Kind == study.EventPull, Reason: e.Reason, Note: d.Note, By: e.By, At: e.At, Event: e.Seq,
 	}, nil
 }

@@ -109,7 +109,7 @@ func TestClockBackwards(t *testing.T) {
 		d.register(smallStudy, "")
 		d.on("2025-04-20").takeIn("SB", File{"a.csv", results("B1 3M 1 99.1")})
 		back := d.on("2025-04-16")
-		if out := back.amend(AmendRequest{ID: "R2-2-assay-E", Value: "98.9", Reason: "misread"}); !out.Behind || out.Change.At != "2025-04-16T12:00:00+02:00" {
+		if out := back.amend(AmendRequest{ID: "R2-2-assay-E", Value: "98.9", Reason: "misread"}); !out.Behind || out.Changes[0].At != "2025-04-16T12:00:00+02:00" {
 			t.Errorf("%+v", out)
 		}
 		for on, want := range map[string]string{"2025-04-14": "", "2025-04-15": "", "2025-04-16": "", "2025-04-20": "B1 3M 1 98.9"} {

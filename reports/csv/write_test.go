@@ -15,8 +15,8 @@ func TestTextsAreNoFormulas(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "number,at,by,kind,study,subject,reason,file,detail,hash\n" +
-		`1,2026-01-01T00:00:00Z,'@SUM(A1),amend,S,-5,"'=HYPERLINK(""x"")",,{},'+1+1` + "\n"
+	want := "number,at,by,kind,study,subject,reason,file,detail,account,hash\n" +
+		`1,2026-01-01T00:00:00Z,'@SUM(A1),amend,S,-5,"'=HYPERLINK(""x"")",,{},,'+1+1` + "\n"
 	if b.String() != want {
 		t.Errorf("got  %s\nwant %s", b.String(), want)
 	}

@@ -24,6 +24,7 @@ type madeUp struct {
 	sigma   float64
 	between float64 // standard deviation of the batches' ln of the median
 	ratio   float64 // ln of the packs' times
+	apart   float64 // standard deviation of that from batch to batch
 	weibull bool
 }
 
@@ -33,6 +34,7 @@ var pullsMadeUp = []float64{3, 6, 9, 12, 18, 24}
 func (m *madeUp) draw(r *rand.Rand) (strata []lifetime.Stratum, tables [][2][2]int) {
 	for b := range m.batches {
 		shift := m.between * r.NormFloat64()
+		ratio := m.ratio + m.apart*r.NormFloat64()
 		var groups [2][]censored.Interval
 		var table [2][2]int
 		for g := range groups {
@@ -45,7 +47,7 @@ func (m *madeUp) draw(r *rand.Rand) (strata []lifetime.Stratum, tables [][2][2]i
 				if m.weibull {
 					z = math.Log(r.ExpFloat64())
 				}
-				life := math.Log(m.median) + shift + float64(1-g)*m.ratio + m.sigma*z
+				life := math.Log(m.median) + shift + float64(1-g)*ratio + m.sigma*z
 				x := censored.Interval{By: math.Inf(1), Units: 1}
 				looks, last := pullsMadeUp, true
 				if m.once {
@@ -186,12 +188,12 @@ func TestFoundAtLarge(t *testing.T) {
 			line += fmt.Sprintf(" and %d by turns", base.units[1])
 		}
 		line += map[bool]string{false: " put back", true: " opened once"}[base.once] + fmt.Sprintf(", median %g", base.median) + map[bool]string{true: ", Weibull"}[base.weibull]
-		for _, x := range [][2]float64{{0.3, 0}, {0, 0}, {0.3, math.Log(0.7)}, {0, math.Log(0.7)}} {
+		for _, x := range [][3]float64{{0.3, 0, 0}, {0, 0, 0}, {0.3, math.Log(0.7), 0}, {0, math.Log(0.7), 0}, {0.3, 0, 0.2}} {
 			m := base
-			m.sigma, m.between, m.ratio = 0.5, x[0], x[1]
+			m.sigma, m.between, m.ratio, m.apart = 0.5, x[0], x[1], x[2]
 			within, before, lives := m.found(studies, 1)
 			line += fmt.Sprintf(" | %.1f / %.1f", 100*before, 100*within)
-			if x[1] == 0 && x[0] > 0 {
+			if x == [3]float64{0.3, 0, 0} {
 				line += fmt.Sprintf(" (%.0f)", 100*lives)
 			}
 		}

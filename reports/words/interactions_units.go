@@ -26,6 +26,8 @@ func byBatches(c *analysis.Comparison) string {
 		return ""
 	case !s.Within():
 		return ", batches together"
+	case s.Telling == 0:
+		return fmt.Sprintf(", within %d batches, of which none tells", s.Both)
 	case s.Telling == 1:
 		return fmt.Sprintf(", within %d batches, of which one tells", s.Both)
 	case s.Telling < s.Both:

@@ -100,6 +100,7 @@ type Comparison struct {
 	// where they cannot be compared, of which Thin says why and Fisher's test stands.
 	Lifetimes *lifetime.Difference
 	Thin      string
+	Strata    *Strata // of grades and pass/fail: the batches, and how many tell
 }
 
 // interactions compares what is asked for.

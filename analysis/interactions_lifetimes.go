@@ -9,46 +9,91 @@ import (
 	"shelfspan/study"
 )
 
-// ErrorLifetimes is that of lifetimes of units known between looks, batches together:
-// the likelihood ratio of one location of their logarithm against two.
-const ErrorLifetimes ErrorOf = "lifetimes"
+// The errors of lifetimes of units known between looks, by the likelihood ratio of one
+// location of their logarithm against two.
+const (
+	ErrorLifetimes       ErrorOf = "lifetimes"                // batches together: how they vary is not in it
+	ErrorLifetimesWithin ErrorOf = "lifetimes-within-batches" // each batch with a location of its own
+)
 
 // enoughFailed is how many units of two must have failed for their lifetimes to be
-// compared. With fewer the likelihood ratio finds a difference where there is none in
-// up to 7 of 100 studies at a nominal 5.
-const enoughFailed = 10
+// compared, and enoughMore how many more for each batch beyond the first that has a
+// location of its own. With fewer the likelihood ratio finds a difference where there is
+// none in up to 8 of 100 studies at a nominal 5 (DEVELOPERS.md has what was found).
+const (
+	enoughFailed = 10
+	enoughMore   = 4
+)
 
 // lives gives the lifetimes of the units of a combination, and whose they are.
 func (f *field) lives(c combination) []unitLife {
 	return f.v.unitLives(cell{f.attribute, f.condition, c.pack, c.orientation})
 }
 
-func intervals(units []unitLife) []censored.Interval {
-	out := make([]censored.Interval, len(units))
+// intervals gives those of the units of a batch, or of all where it is below zero.
+func intervals(units []unitLife, batch int) []censored.Interval {
+	var out []censored.Interval
 	for i := range units {
-		out[i] = units[i].interval
+		if batch < 0 || units[i].batch == batch {
+			out = append(out, units[i].interval)
+		}
 	}
 	return censored.Merge(out)
 }
 
-// compareLives compares the lifetimes of two groups of units by the distribution that
-// fits better, or where two fit about as well by the one that shows less. The reason
-// is not empty where they cannot be compared.
-func (f *field) compareLives(one, other []unitLife, confidence float64) (best *lifetime.Difference, reason string) {
+// compareLives compares the lifetimes of two groups of units, within batches where two
+// or more have units of both, and where they can be compared puts that in the place of
+// the counts; Thin says why where not.
+func (f *field) compareLives(c *Comparison, one, other []unitLife, confidence float64) {
 	if f.v.s.Conditions[f.condition].Role == study.Cycling {
-		return nil, "the condition cycles"
+		c.Thin = "the condition cycles"
+		return
 	}
-	in := lifetime.DifferenceInput{Other: intervals(one), Reference: intervals(other), Confidence: confidence}
-	failed := 0.0
-	for _, group := range [...][]censored.Interval{in.Other, in.Reference} {
-		for _, x := range group {
-			if !math.IsInf(x.By, 1) {
-				failed += x.Units
+	batches := make([]lifetime.Stratum, len(f.v.s.Batches))
+	for b := range batches {
+		batches[b] = lifetime.Stratum{Other: intervals(one, b), Reference: intervals(other, b)}
+	}
+	in := lifetime.DifferenceInput{Strata: batches, Confidence: confidence}
+	s := strata(len(batches), func(b int) (bool, bool) { return len(batches[b].Other) > 0, len(batches[b].Reference) > 0 }, func(b int) bool { return batches[b].Tells() })
+	which := ErrorLifetimesWithin
+	if !s.Within() {
+		which = ErrorLifetimes
+		in.Strata = []lifetime.Stratum{{Other: intervals(one, -1), Reference: intervals(other, -1)}}
+	}
+	best, reason := lifetimesDiffer(in)
+	if best == nil {
+		c.Thin = reason
+		return
+	}
+	c.Lifetimes, c.Strata = best, s
+	c.P, c.Error, c.Model = best.P, which, string(best.Distribution)
+}
+
+// lifetimesDiffer compares two groups by the distribution that fits better, or where two
+// fit about as well by the one that shows less. The reason is not empty where they
+// cannot be compared.
+func lifetimesDiffer(in lifetime.DifferenceInput) (best *lifetime.Difference, reason string) {
+	failed, telling := 0.0, 0
+	for _, s := range in.Strata {
+		if len(in.Strata) > 1 && !s.Tells() {
+			continue
+		}
+		telling++
+		for _, group := range [...][]censored.Interval{s.Other, s.Reference} {
+			for _, x := range group {
+				if !math.IsInf(x.By, 1) {
+					failed += x.Units
+				}
 			}
 		}
 	}
-	if failed < enoughFailed {
-		return nil, fmt.Sprintf("%.0f units of the two failed, and at least %d are needed", failed, enoughFailed)
+	enough := enoughFailed + enoughMore*max(0, telling-1)
+	if failed < float64(enough) {
+		reason = fmt.Sprintf("%.0f units of the two failed, and at least %d are needed", failed, enough)
+		if telling > 1 {
+			reason += fmt.Sprintf(" for %d batches", telling)
+		}
+		return nil, reason
 	}
 	for _, in.Distribution = range [...]lifetime.Distribution{lifetime.Lognormal, lifetime.Weibull} {
 		d := lifetime.FitDifference(in)
@@ -60,7 +105,7 @@ func (f *field) compareLives(one, other []unitLife, confidence float64) (best *l
 			best = d
 			continue
 		}
-		// Both have three parameters, so that AICc differs as AIC does. Of equals the
+		// Both have as many parameters, so that AICc differs as AIC does. Of equals the
 		// first stands, whatever rounding says.
 		behind := 2 * (best.LogLikelihood - d.LogLikelihood)
 		if behind <= -alike || math.Abs(behind) < alike && d.P > best.P*(1+1e-6) {
@@ -73,8 +118,8 @@ func (f *field) compareLives(one, other []unitLife, confidence float64) (best *l
 	return best, reason
 }
 
-// remarkOneBatch warns where all failures are of one batch: units of a batch hang
-// together, and neither test allows for that.
+// remarkOneBatch warns where all failures are of one batch: within batches it alone
+// tells, and with batches together it stands for all.
 func (f *field) remarkOneBatch(all map[combination]*watched) {
 	total, of, seen := 0, map[int]bool{}, map[int]bool{}
 	for _, w := range all {
@@ -91,6 +136,6 @@ func (f *field) remarkOneBatch(all map[combination]*watched) {
 		return
 	}
 	for b := range of {
-		f.warn("one-batch-fails", fmt.Sprintf("All %d failures in storage are of batch %s: units are compared with all batches together, and what they show may be that batch's alone.", total, f.v.s.Batches[b].ID))
+		f.warn("one-batch-fails", fmt.Sprintf("All %d failures in storage are of batch %s: what units show may be that batch's alone.", total, f.v.s.Batches[b].ID))
 	}
 }

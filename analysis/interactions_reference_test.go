@@ -281,9 +281,9 @@ func TestPairs(t *testing.T) {
 	}
 }
 
-// Packs compared by the units that fail: by their lifetimes where enough did, else by
-// Fisher's exact test, p-values adjusted together, as R has them (survreg, fisher.test,
-// p.adjust), and it is told which.
+// Packs compared within batches by the units that fail: by their lifetimes where enough
+// did, else by the exact test of one ratio of odds, p-values adjusted together, as R has
+// them (survreg, mantelhaen.test, p.adjust), and it is told which.
 func TestUnitsCompared(t *testing.T) {
 	const study = `[study]
 id       = "MB-34"
@@ -328,8 +328,8 @@ units = 4
 	}
 	e := analysis.Evaluate(dataset(t, study+batches(3), table.String()), analysis.Options{Interactions: analysis.InteractionOptions{Wanted: true}})
 	fits := map[string]map[string]string{}
-	for _, r := range reference.Table(t, "lifetime-difference/difference.csv") {
-		fits[r["attribute"]+r["pack"]+r["distribution"]] = r
+	for _, r := range reference.Table(t, "lifetime-difference/strata.csv") {
+		fits[r["set"]+r["distribution"]] = r
 	}
 	rows := reference.Table(t, "lifetime-difference/tests.csv")
 	if len(rows) != 6 || len(e.Interactions.Comparisons) != 6 {
@@ -338,6 +338,9 @@ units = 4
 	for i, c := range e.Interactions.Comparisons {
 		r := rows[i]
 		of := r["attribute"] + " in the " + r["pack"]
+		if c.Strata.Batches != 3 || c.Strata.Both != 3 || c.Strata.Telling != 3 {
+			t.Errorf("%s: %+v", of, c.Strata)
+		}
 		outcome := analysis.NotShown
 		if number(t, r["adjusted"]) < 0.05 {
 			outcome = analysis.Differs
@@ -347,17 +350,17 @@ units = 4
 			t.Errorf("%s: %s, p %g and %g, failed %v against %v; R has %v", of, c.Outcome, c.P, c.PAdjusted, c.Failed, c.AgainstFailed, r)
 		}
 		if r["by"] == "fisher" {
-			if c.Lifetimes != nil || c.Error != analysis.ErrorCounts || c.Thin == "" {
+			if c.Lifetimes != nil || c.Error != analysis.ErrorCountsWithin || c.Thin == "" {
 				t.Errorf("%s: %s, %q", of, c.Error, c.Thin)
 			}
 			continue
 		}
 		d := c.Lifetimes
-		if d == nil || c.Error != analysis.ErrorLifetimes || c.Thin != "" || string(d.Distribution) != r["governs"] || c.Model != r["governs"] {
+		if d == nil || c.Error != analysis.ErrorLifetimesWithin || c.Thin != "" || string(d.Distribution) != r["governs"] || c.Model != r["governs"] {
 			t.Errorf("%s: %+v by %s, %q", of, d, c.Error, c.Thin)
 			continue
 		}
-		f := fits[r["attribute"]+r["pack"]+r["governs"]]
+		f := fits[r["attribute"]+"-"+r["pack"]+r["governs"]]
 		if !near6(d.LnRatio, number(t, f["ln_ratio"])) || !near6(d.SE, number(t, f["se"])) || !near6(d.Low, number(t, f["low_three"])) || !near6(d.High, number(t, f["high_three"])) || !near6(d.Scale, number(t, f["scale"])) {
 			t.Errorf("%s: %+v; R has %v", of, d, f)
 		}

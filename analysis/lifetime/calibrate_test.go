@@ -68,7 +68,7 @@ func TestCompleteSampleAgainstR(t *testing.T) {
 		if math.Abs(q.Calibrated/calibrated-1) > 1e-7 || !(q.Calibrated < student) || !(student < q.Profile) {
 			t.Errorf("%v units: calibrated %.10g, profile %.10g; R has %.10g, by Student %.10g", n, q.Calibrated, q.Profile, calibrated, student)
 		}
-		r.fit.bound(&q, math.Log(q.Estimate)-r.fit.centre, 0, 0, mathext.NormalQuantile(0.95), studentCut(n, n-1, 0.95))
+		r.fit.bound(&q, math.Log(q.Estimate)-r.fit.line[0], 0, 0, mathext.NormalQuantile(0.95), studentCut(n, n-1, 0.95))
 		if math.Abs(q.Calibrated/student-1) > 1e-7 {
 			t.Errorf("%v units: at Student's cut %.10g, want %.10g", n, q.Calibrated, student)
 		}
@@ -108,7 +108,7 @@ func TestCompleteSampleCoverage(t *testing.T) {
 			return noncentral.NewT(n-1, -mathext.NormalQuantile(0.05)*math.Sqrt(n)).CDF(k * math.Sqrt(n))
 		}
 		profile, calibrated := covers(q.Profile), covers(q.Calibrated)
-		r.fit.bound(&q, math.Log(q.Estimate)-r.fit.centre, mathext.NormalQuantile(0.05), 0, mathext.NormalQuantile(0.95), studentCut(n, n-1, 0.95))
+		r.fit.bound(&q, math.Log(q.Estimate)-r.fit.line[0], mathext.NormalQuantile(0.05), 0, mathext.NormalQuantile(0.95), studentCut(n, n-1, 0.95))
 		for i, got := range []float64{profile, calibrated, covers(q.Calibrated)} {
 			if want := reference.Number(t, row[5+i]); math.Abs(got-want) > 1e-6 {
 				t.Errorf("%v units, column %d: covers %.8f, R has %.8f", n, 6+i, got, want)

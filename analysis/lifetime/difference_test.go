@@ -39,7 +39,7 @@ func TestDifferenceAgainstR(t *testing.T) {
 			confidence float64
 			low, high  string
 		}{{0.95, "low", "high"}, {1 - 0.05/3, "low_three", "high_three"}} {
-			d := FitDifference(DifferenceInput{Reference: control, Other: other, Distribution: Distribution(r["distribution"]), Confidence: level.confidence})
+			d := FitDifference(DifferenceInput{Strata: []Stratum{{Reference: control, Other: other}}, Distribution: Distribution(r["distribution"]), Confidence: level.confidence})
 			if d.Status != Fitted || d.Failed[0] != reference.Number(t, r["failed"]) || d.Failed[1] != reference.Number(t, r["against_failed"]) {
 				t.Errorf("%v: %s %s, failed %v", r, d.Status, d.Reason, d.Failed)
 				continue
@@ -48,7 +48,7 @@ func TestDifferenceAgainstR(t *testing.T) {
 				name string
 				got  float64
 			}{
-				{"ln_ratio", d.LnRatio}, {"se", d.SE}, {"location", d.Location}, {"scale", d.Scale}, {"loglik", d.LogLikelihood}, {"chi", d.ChiSquare}, {"p", d.P},
+				{"ln_ratio", d.LnRatio}, {"se", d.SE}, {"location", d.Locations[0]}, {"scale", d.Scale}, {"loglik", d.LogLikelihood}, {"chi", d.ChiSquare}, {"p", d.P},
 				{level.low, d.Low}, {level.high, d.High},
 			} {
 				if want := reference.Number(t, r[q.name]); math.Abs(q.got-want) > 1e-6*math.Abs(want) {
@@ -78,7 +78,7 @@ func TestNoDifference(t *testing.T) {
 		{"failed before storage", []censored.Interval{unit(0, 0), unit(3, 6)}, mixed, AtStart},
 		{"none", []censored.Interval{unit(math.NaN(), 3)}, mixed, Refused},
 	} {
-		d := FitDifference(DifferenceInput{Reference: c.control, Other: c.other, Distribution: Lognormal, Confidence: 0.95})
+		d := FitDifference(DifferenceInput{Strata: []Stratum{{Reference: c.control, Other: c.other}}, Distribution: Lognormal, Confidence: 0.95})
 		if d.Status != c.status || d.Reason == "" || d.LnRatio != 0 {
 			t.Errorf("%s: %s (%s), %g", c.name, d.Status, d.Reason, d.LnRatio)
 		}
@@ -113,7 +113,7 @@ func TestDifferenceProperties(t *testing.T) {
 		}
 		for _, of := range []Distribution{Lognormal, Weibull} {
 			fit := func(control, other []censored.Interval) *Difference {
-				return FitDifference(DifferenceInput{Reference: control, Other: other, Distribution: of, Confidence: 0.95})
+				return FitDifference(DifferenceInput{Strata: []Stratum{{Reference: control, Other: other}}, Distribution: of, Confidence: 0.95})
 			}
 			d, turned, days := fit(a, b), fit(b, a), fit(scaled(a), scaled(b))
 			if d.Status != turned.Status || d.Status != days.Status {

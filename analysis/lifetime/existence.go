@@ -1,6 +1,7 @@
 package lifetime
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,30 +9,33 @@ import (
 	"shelfspan/analysis/censored"
 )
 
-// edge is what counts at one temperature: the greatest time at which a unit
-// passed and the least by which one had failed, as logarithms; −Inf and +Inf
+// edge is what counts at one temperature of one stratum: the greatest time at which a
+// unit passed and the least by which one had failed, as logarithms; −Inf and +Inf
 // where none did.
-type edge struct{ x, pass, fail float64 }
+type edge struct {
+	stratum       int
+	x, pass, fail float64
+}
 
-// edges gives those of the temperatures, or one edge for all units.
+// edges gives those of the strata and temperatures, or one edge for all units.
 func (s *sample) edges() []edge {
 	var out []edge
 	order := make([]int, len(s.kind))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortFunc(order, func(i, j int) int {
-		switch {
-		case s.x[i] < s.x[j]:
-			return -1
-		case s.x[i] > s.x[j]:
-			return 1
+	of := func(i int) int {
+		if s.stratum == nil {
+			return 0
 		}
-		return 0
+		return s.stratum[i]
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		return cmp.Or(cmp.Compare(of(i), of(j)), cmp.Compare(s.x[i], s.x[j]))
 	})
 	for _, i := range order {
-		if last := len(out) - 1; last < 0 || out[last].x != s.x[i] {
-			out = append(out, edge{s.x[i], math.Inf(-1), math.Inf(1)})
+		if last := len(out) - 1; last < 0 || out[last].stratum != of(i) || out[last].x != s.x[i] {
+			out = append(out, edge{of(i), s.x[i], math.Inf(-1), math.Inf(1)})
 		}
 		e := &out[len(out)-1]
 		if s.kind[i] != censored.Left {
@@ -55,6 +59,10 @@ func (s *sample) edges() []edge {
 // x_fail). Where dφ = 0 it is a line that is not below zero where there is a pass
 // and not above where there is a failure: Ea goes without bound.
 //
+// Strata have lines of one slope, each with an intercept of its own, so that passes and
+// failures are held against each other within them, and the slope is to be one for all.
+// A stratum in which none failed, or none passed, is not to be among them.
+//
 // A direction of dφ < 0 does not count: what is left is whether the top is at φ
 // above zero, which the climb tells.
 func (f *fitted) nonexistent() (Status, string) {
@@ -69,7 +77,7 @@ func (f *fitted) nonexistent() (Status, string) {
 		return NoFailure, "no unit is known to have failed"
 	case !passed:
 		return NoPass, "no unit is known to have passed at any time"
-	case f.arrhenius && len(edges) < 2:
+	case f.arrhenius && !slices.ContainsFunc(edges, func(e edge) bool { return e.x != edges[0].x }):
 		return OneTemperature, "there are units at one temperature only"
 	}
 	if f.separated(edges) {
@@ -79,26 +87,32 @@ func (f *fitted) nonexistent() (Status, string) {
 		return Fitted, ""
 	}
 	// x grows as it gets colder.
-	coldestFail, hottestFail := math.Inf(-1), math.Inf(1)
-	coldestPass, hottestPass := math.Inf(-1), math.Inf(1)
-	for _, e := range edges {
-		if !math.IsInf(e.pass, -1) {
-			coldestPass, hottestPass = max(coldestPass, e.x), min(hottestPass, e.x)
+	hot, cold := true, true
+	for i := 0; i < len(edges); {
+		coldestFail, hottestFail := math.Inf(-1), math.Inf(1)
+		coldestPass, hottestPass := math.Inf(-1), math.Inf(1)
+		for stratum := edges[i].stratum; i < len(edges) && edges[i].stratum == stratum; i++ {
+			e := &edges[i]
+			if !math.IsInf(e.pass, -1) {
+				coldestPass, hottestPass = max(coldestPass, e.x), min(hottestPass, e.x)
+			}
+			if !math.IsInf(e.fail, 1) {
+				coldestFail, hottestFail = max(coldestFail, e.x), min(hottestFail, e.x)
+			}
 		}
-		if !math.IsInf(e.fail, 1) {
-			coldestFail, hottestFail = max(coldestFail, e.x), min(hottestFail, e.x)
-		}
+		hot = hot && coldestFail <= hottestPass
+		cold = cold && hottestFail >= coldestPass
 	}
 	switch {
-	case coldestFail <= hottestPass:
+	case hot:
 		return EaOpen, "every unit that failed was as hot as any that passed, or hotter, so that the activation energy has no finite estimate"
-	case hottestFail >= coldestPass:
+	case cold:
 		return EaOpen, "every unit that failed was as cold as any that passed, or colder, so that the activation energy has no finite estimate"
 	}
 	return Fitted, ""
 }
 
-// separated reports whether a line parts the passes from the failures.
+// separated reports whether lines of one slope part the passes from the failures.
 func (f *fitted) separated(edges []edge) bool {
 	low, high := math.Inf(-1), math.Inf(1) // of the slope
 	for _, p := range edges {
@@ -106,7 +120,7 @@ func (f *fitted) separated(edges []edge) bool {
 			continue
 		}
 		for _, q := range edges {
-			if math.IsInf(q.fail, 1) {
+			if math.IsInf(q.fail, 1) || q.stratum != p.stratum {
 				continue
 			}
 			switch needed := p.pass - q.fail; {

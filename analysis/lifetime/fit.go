@@ -32,7 +32,7 @@ func Fit(in Input) *Result {
 	if in.Arrhenius {
 		columns = append(columns, f.x)
 	}
-	f.ascend(columns)
+	f.ascend(columns, 1)
 	r.Iterations, r.Decrement = f.steps, f.top.decrement
 	if status, reason := f.trouble(); status != Fitted {
 		return r.refuse(in.Where, status, reason)
@@ -48,8 +48,13 @@ func Fit(in Input) *Result {
 	return r
 }
 
-// ascend finds the top of the likelihood over the columns' coefficients and φ.
-func (f *fitted) ascend(columns [][]float64) {
+// ascend finds the top of the likelihood over the columns' coefficients and φ; the first
+// of them are locations, the rest slopes.
+func (f *fitted) ascend(columns [][]float64, locations int) {
+	f.line = make([]float64, len(columns))
+	for j := range locations {
+		f.line[j] = f.centre
+	}
 	p := &problem{sample: f.sample, columns: columns, origin: make([]float64, len(f.x))}
 	start := make([]float64, p.parameters())
 	phi := len(start) - 1
@@ -57,7 +62,7 @@ func (f *fitted) ascend(columns [][]float64) {
 	for round := range rounds {
 		f.top = newClimber(p).climb(start)
 		f.steps += f.top.steps
-		if sound := f.top.converged && !f.top.flat; sound && round > 0 || f.top.at[phi] == 0 || !f.recentre(f.top.at) {
+		if sound := f.top.converged && !f.top.flat; sound && round > 0 || f.top.at[phi] == 0 || !p.recentre(f.top.at) {
 			break
 		}
 		clear(start)
@@ -93,7 +98,7 @@ func ones(n int) []float64 {
 	return v
 }
 
-// tell fills in the estimates: with γ and φ, λ = centre − γ₀/φ, Ea = tilt − γ₁/φ on
+// tell fills in the estimates: with γ and φ, λ and Ea are the line's less γ/φ, Ea on
 // the scale of x, ln σ = −ln φ.
 func (r *Result) tell(f *fitted) {
 	at, inverse := f.top.at, f.top.inverse
@@ -123,10 +128,10 @@ func (r *Result) tell(f *fitted) {
 			}
 		}
 	}
-	r.Location, r.LocationSE = f.centre-at[0]/phi, math.Sqrt(r.Covariance[0])
+	r.Location, r.LocationSE = f.line[0]-at[0]/phi, math.Sqrt(r.Covariance[0])
 	r.Scale, r.LogScaleSE = 1/phi, math.Sqrt(r.Covariance[n*n-1])
 	if f.arrhenius {
-		r.EaKJ, r.EaSE = (f.tilt-at[1]/phi)/f.span, math.Sqrt(r.Covariance[n+1])
+		r.EaKJ, r.EaSE = (f.line[1]-at[1]/phi)/f.span, math.Sqrt(r.Covariance[n+1])
 		r.Reference = 1/f.invRef - zeroCelsius
 	}
 	r.LogLikelihood, r.Parameters = f.top.height-f.logTimes, n
@@ -149,7 +154,7 @@ func (r *Result) finite() bool {
 }
 
 // interval is the profile-likelihood interval of Ea. With Ea held, here less the
-// tilt, the likelihood is that of one location, of the log times less Ea·x.
+// line's, the likelihood is that of one location, of the log times less Ea·x.
 func (r *Result) interval(confidence float64) {
 	f := r.fit
 	if !f.arrhenius {
@@ -173,7 +178,7 @@ func (r *Result) interval(confidence float64) {
 		if open || !sound {
 			return math.Inf(int(side))
 		}
-		return (f.tilt + at) / f.span
+		return (f.line[1] + at) / f.span
 	}
 	r.EaLow, r.EaHigh = end(-1), end(1)
 }

@@ -10,15 +10,18 @@ import (
 type sample struct {
 	family   family
 	kind     []censored.Kind
-	low, top []float64 // ln of After and of By, less centre + tilt·x; only where the kind has them
+	low, top []float64 // ln of After and of By, less the line; only where the kind has them
 	weight   []float64
 	x        []float64 // 1000/R·(1/T − 1/Tref) over span, from −1 to 1; all zero where temperature does not enter
-	// centre + tilt·x is a line through the middle of the log times.
-	centre, tilt float64
-	invRef       float64 // 1/Tref
-	span         float64 // greatest |1000/R·(1/T − 1/Tref)|, mol/kJ
-	logTimes     float64 // Σ units·ln t over the lifetimes known exactly: what a density in t has less than one in ln t
-	spread       float64 // that of the log times, roughly
+	stratum  []int     // whose location a unit has; nil where all have one
+	centre   float64   // the median of the log times, roughly
+	// line is a location for each column, in the order of the coefficients: through the
+	// middle of the log times first, then through the fit.
+	line     []float64
+	invRef   float64 // 1/Tref
+	span     float64 // greatest |1000/R·(1/T − 1/Tref)|, mol/kJ
+	logTimes float64 // Σ units·ln t over the lifetimes known exactly: what a density in t has less than one in ln t
+	spread   float64 // that of the log times, roughly
 	// currentStatus says that every unit was only looked at once, so that the likelihood
 	// is finite without a trend in time too.
 	currentStatus bool
@@ -118,38 +121,40 @@ func (p *problem) look(at, gradient, hessian []float64) float64 {
 	return total
 }
 
-// recentre moves the line through the middle of the log times to the fitted
-// location, where location and scale are least entangled: with a small spread
+// recentre moves the line to the fitted location, where location and scale are least entangled: with a small spread
 // about a location elsewhere they cannot be told apart for rounding. Where the
 // location is outside the data they are least so at the data. It reports whether
 // it moved.
-func (s *sample) recentre(at []float64) bool {
-	phi := at[len(at)-1]
-	location := func(x float64) float64 {
-		if len(at) == 2 {
-			return -at[0] / phi
+func (p *problem) recentre(at []float64) bool {
+	phi := at[len(p.columns)]
+	location := func(i int) float64 {
+		sum := 0.0
+		for j, v := range p.columns {
+			sum -= v[i] * at[j] / phi
 		}
-		return -(at[0] + at[1]*x) / phi
+		return sum
 	}
 	reach := 0.0
-	for i, kind := range s.kind {
+	for i, kind := range p.kind {
 		if kind != censored.Left {
-			reach = max(reach, math.Abs(s.low[i]))
+			reach = max(reach, math.Abs(p.low[i]))
 		}
 		if kind != censored.Right {
-			reach = max(reach, math.Abs(s.top[i]))
+			reach = max(reach, math.Abs(p.top[i]))
 		}
 	}
-	for _, x := range s.x {
-		if !(math.Abs(location(x)) <= reach) {
+	for i := range p.kind {
+		if !(math.Abs(location(i)) <= reach) {
 			return false
 		}
 	}
-	for i, x := range s.x {
-		s.low[i] -= location(x)
-		s.top[i] -= location(x)
+	for i := range p.kind {
+		l := location(i)
+		p.low[i] -= l
+		p.top[i] -= l
 	}
-	s.centre += location(0)
-	s.tilt += location(1) - location(0)
+	for j := range p.columns {
+		p.line[j] -= at[j] / phi
+	}
 	return true
 }

@@ -90,7 +90,7 @@ func (r *Result) Quantile(share, celsius, confidence float64) (Quantile, error) 
 	}
 
 	// ln t less the line through the middle of the data is (zp − γ·v)/φ.
-	middle := f.centre + f.tilt*x
+	middle := f.middle(x)
 	gradient := []float64{-1 / phi, -x / phi, 0}[:n]
 	logT := (zp - at[0]) / phi
 	if f.arrhenius {
@@ -134,11 +134,11 @@ func (f *fitted) bound(q *Quantile, logT, zp, x, z, cut float64) {
 	const farthest = 2000
 	at, open, sound := pr.end(logT, -q.LogSE, z, farthest)
 	if sound && !open {
-		q.Profile = math.Exp(f.centre + f.tilt*x + at)
+		q.Profile = math.Exp(f.middle(x) + at)
 		at, open, sound = pr.onward(at, z, -q.LogSE, cut, farthest)
 	}
 	if sound && !open {
-		q.Calibrated = math.Exp(f.centre + f.tilt*x + at)
+		q.Calibrated = math.Exp(f.middle(x) + at)
 	}
 	if !sound {
 		q.warn(f.where, "profile-not-converged", "The profile-likelihood bound of the lifetime could not be reckoned; no lifetime is taken as bounded.")
@@ -179,9 +179,17 @@ func (r *Result) FailedBy(time, celsius float64) float64 {
 	if f.arrhenius {
 		x = f.at(celsius)
 	}
-	z := at[0] + at[n-1]*(math.Log(time)-f.centre-f.tilt*x)
+	z := at[0] + at[n-1]*(math.Log(time)-f.middle(x))
 	if f.arrhenius {
 		z += at[1] * x
 	}
 	return math.Exp(f.family.left(z).l)
+}
+
+// middle is where the line is at a place on the scale of 1/T.
+func (f *fitted) middle(x float64) float64 {
+	if f.arrhenius {
+		return f.line[0] + f.line[1]*x
+	}
+	return f.line[0]
 }

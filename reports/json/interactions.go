@@ -64,6 +64,16 @@ type Comparison struct {
 	// exact test stands instead.
 	Lifetimes     *UnitsDiffer `json:"lifetimes,omitempty"`
 	FisherBecause string       `json:"fisher_because,omitempty"`
+	Batches       *Batches     `json:"batches,omitempty"`
+}
+
+// Batches is the batches of two groups of units. They are strata, within which the
+// groups are compared, where two or more have units of both.
+type Batches struct {
+	Total   int  `json:"total"`
+	Both    int  `json:"of_both"`
+	Telling int  `json:"telling"` // of those, in which some failed and some passed
+	Strata  bool `json:"strata"`
 }
 
 // UnitsDiffer is how the lifetimes of the units of two packs, orientations or levels
@@ -192,6 +202,9 @@ func newComparison(s *study.Study, x *analysis.Interactions, c *analysis.Compari
 	}
 	if c.Failed[1] > 0 {
 		y.Failed, y.AgainstFailed, y.FisherBecause = &c.Failed, &c.AgainstFailed, c.Thin
+	}
+	if s := c.Strata; s != nil {
+		y.Batches = &Batches{Total: s.Batches, Both: s.Both, Telling: s.Telling, Strata: s.Within()}
 	}
 	if d := c.Lifetimes; d != nil {
 		y.Lifetimes = &UnitsDiffer{Distribution: string(d.Distribution), Factor: Number(math.Exp(d.LnRatio)), Low: Number(math.Exp(d.Low)), High: Number(math.Exp(d.High)),

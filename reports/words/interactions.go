@@ -57,7 +57,7 @@ func Verdict(x *analysis.Interactions, s *study.Study, c *analysis.Comparison) s
 	if c.ThroughArrhenius {
 		through = " at " + s.Conditions[s.StoreAt].ID + ", by way of the activation energy,"
 	}
-	if c.Failed[1] > 0 {
+	if c.Failed[1] > 0 && c.Outcome != analysis.NotCompared {
 		return of + ": " + unitsCompared(c)
 	}
 	switch c.Outcome {
@@ -148,6 +148,10 @@ func ErrorMark(e analysis.ErrorOf) string {
 		return "(c)"
 	case analysis.ErrorLifetimes:
 		return "(l)"
+	case analysis.ErrorCountsWithin:
+		return "(cb)"
+	case analysis.ErrorLifetimesWithin:
+		return "(lb)"
 	}
 	return ""
 }
@@ -163,8 +167,10 @@ func ErrorMarks(cs []*analysis.Comparison) string {
 		{analysis.ErrorBatches, "(f): judged by how batches of one formula differ"},
 		{analysis.ErrorThose, "(t): how it varies from batch to batch is not known, so that it is said of these batches alone"},
 		{analysis.ErrorUnits, "(u): judged by the spread between units"},
-		{analysis.ErrorCounts, "(c): units that failed by the last pull that both have, batches together, by Fisher's exact test, where lifetimes cannot be compared"},
+		{analysis.ErrorCounts, countsMark},
+		{analysis.ErrorCountsWithin, countsWithinMark},
 		{analysis.ErrorLifetimes, lifetimesMark},
+		{analysis.ErrorLifetimesWithin, lifetimesWithinMark},
 	} {
 		for _, c := range cs {
 			if c.Error == m.of {
@@ -176,7 +182,13 @@ func ErrorMarks(cs []*analysis.Comparison) string {
 	if t == nil {
 		return ""
 	}
-	return strings.Join(t, "; ") + "."
+	out := strings.Join(t, "; ") + "."
+	if slices.ContainsFunc(cs, func(c *analysis.Comparison) bool {
+		return c.Error == analysis.ErrorCountsWithin || c.Error == analysis.ErrorLifetimesWithin
+	}) {
+		out += " " + withinBatches + "."
+	}
+	return out
 }
 
 // Adjusted says how the number of comparisons was allowed for.

@@ -39,3 +39,35 @@ func TestUnitsCompared(t *testing.T) {
 		t.Errorf("%s", got)
 	}
 }
+
+// Whether a comparison of units is made within batches is in its sentence and at its
+// letter, and what is not in its p-value as well.
+func TestByBatches(t *testing.T) {
+	c := &analysis.Comparison{Outcome: analysis.NotShown, PAdjusted: 0.3, LastMonths: 18, Failed: [2]int{3, 18}, AgainstFailed: [2]int{1, 18}}
+	for _, x := range []struct {
+		strata *analysis.Strata
+		by     analysis.ErrorOf
+		want   string
+		mark   string
+	}{
+		{&analysis.Strata{Batches: 1, Both: 1}, analysis.ErrorCounts, "(p = 0.300):", "(c): "},
+		{&analysis.Strata{Batches: 4, Both: 1}, analysis.ErrorCounts, "(p = 0.300, batches together):", "how they vary is not in p."},
+		{&analysis.Strata{Batches: 4, Both: 3, Telling: 3}, analysis.ErrorCountsWithin, "(p = 0.300, within 3 batches):", "that the difference itself may vary from batch to batch is not in p,"},
+		{&analysis.Strata{Batches: 4, Both: 3, Telling: 2}, analysis.ErrorCountsWithin, "(p = 0.300, within 3 batches, of which 2 tell):", "adds nothing to it."},
+		{&analysis.Strata{Batches: 3, Both: 3, Telling: 1}, analysis.ErrorCountsWithin, "(p = 0.300, within 3 batches, of which one tells):", "(cb): "},
+		{&analysis.Strata{Batches: 3, Both: 3}, analysis.ErrorCountsWithin, "(p = 0.300, within 3 batches, of which none tells):", "(cb): "},
+	} {
+		c.Strata, c.Error = x.strata, x.by
+		if got := unitsCompared(c); !strings.Contains(got, x.want) {
+			t.Errorf("%+v: %s", x.strata, got)
+		}
+		marks := ErrorMarks([]*analysis.Comparison{c})
+		if !strings.Contains(marks, x.mark) || strings.Contains(marks, "the difference itself") != (x.by == analysis.ErrorCountsWithin) {
+			t.Errorf("%s: %s", x.by, marks)
+		}
+	}
+	c.Error = analysis.ErrorLifetimesWithin
+	if got := ErrorMarks([]*analysis.Comparison{c}); !strings.HasPrefix(got, "(lb): ") || !strings.Contains(got, "a location for each batch") {
+		t.Errorf("%s", got)
+	}
+}

@@ -79,15 +79,6 @@ type modelRecord struct {
 // planned reports whether the protocol in force has a pull at a time.
 func (s *modelStudy) planned(time string) bool { return strings.Contains(s.pulls, `"`+time+`"`) }
 
-func (s *modelStudy) find(key string) *modelResult {
-	for _, r := range s.results {
-		if r.key() == key {
-			return r
-		}
-	}
-	return nil
-}
-
 // taken gives what was taken of a batch at a pull, and whether anything was, nought
 // units too.
 func (s *modelStudy) taken(time, batch string) (units int, touched bool) {

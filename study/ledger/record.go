@@ -286,7 +286,7 @@ func (r *reading) tables(x *Record) (err error) {
 func unreadable(e Event, err error) error {
 	return &Trouble{
 		Text: fmt.Sprintf("what event %d stored is not read any more: %v", e.Seq, err),
-		Hint: "was it written by a newer shelfspan? shelfspan audit --verify says whether the ledger is sound", Err: err,
+		Hint: "was it written by another version of shelfspan? shelfspan audit --verify says whether the ledger is sound", Err: err,
 	}
 }
 
